@@ -1,0 +1,148 @@
+package lessons
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+
+	"rollingboil/lessons/markdown"
+	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/process"
+)
+
+var (
+	packs = []string{"hot", "raw", "as-directed"}
+	yesNo = []string{"true", "false"}
+	id    = regexp.MustCompile(`^[a-z0-9]+(?:-[a-z0-9]+)*$`)
+)
+
+// pieces are the interactive pieces a lesson may hold and their settings. The
+// server draws each of them.
+func pieces(table *process.Table) map[string]markdown.PieceSpec {
+	food := markdown.Setting{Required: true, Words: foodIDs(table)}
+	name := markdown.Setting{Required: true, Check: func(v string) error {
+		if !id.MatchString(v) {
+			return fmt.Errorf("%q is no id; use lower-case words with hyphens", v)
+		}
+		return nil
+	}}
+	return map[string]markdown.PieceSpec{
+		"times": {Settings: map[string]markdown.Setting{
+			"food":   food,
+			"jar":    {List: true, Words: jarIDs()},
+			"pack":   {Words: packs},
+			"method": {Required: true, Words: []string{"boiling-water", "atmospheric-steam", "pressure"}},
+			"gauge":  {Words: []string{"dial", "weighted"}},
+		}},
+		"jar": {Settings: map[string]markdown.Setting{
+			"jar": {Required: true, Words: jarIDs()},
+			"headspace": {Required: true, Check: func(v string) error {
+				_, err := measure.ParseLength(v)
+				return err
+			}},
+			"liquid":  {Words: []string{"full", "third-down", "half-down"}},
+			"lid":     {Required: true, Words: []string{"flat", "down", "domed"}},
+			"layers":  {Words: yesNo},
+			"bubbles": {Words: yesNo},
+			"caption": {Required: true},
+		}},
+		"acid":     {Settings: map[string]markdown.Setting{"food": food}},
+		"boiling":  {},
+		"caution":  {Body: true},
+		"question": {Settings: map[string]markdown.Setting{"id": name}},
+		"refute":   {Settings: map[string]markdown.Setting{"id": name}},
+	}
+}
+
+// block notes what a piece asks for and checks what its settings say together.
+func (l *loader) block(lesson *Lesson, block *markdown.Block) []citation {
+	complain := func(format string, args ...any) {
+		l.problems.Add(lesson.File, block.Line, block.Kind+": "+format, args...)
+	}
+	switch block.Kind {
+	case "question":
+		if slices.Contains(lesson.Questions, block.Settings["id"]) {
+			complain("%q stands twice in this lesson", block.Settings["id"])
+		}
+		lesson.Questions = append(lesson.Questions, block.Settings["id"])
+	case "refute":
+		if slices.Contains(lesson.Refutations, block.Settings["id"]) {
+			complain("%q stands twice in this lesson", block.Settings["id"])
+		}
+		lesson.Refutations = append(lesson.Refutations, block.Settings["id"])
+	case "acid":
+		card, _ := l.table.Card(block.Settings["food"])
+		if len(card.Dose("quart")) == 0 && len(card.Dose("pint")) == 0 {
+			complain("no dose per jar is printed for %s", block.Settings["food"])
+			return nil
+		}
+		source, err := guideSource(card.Source)
+		if err != nil {
+			complain("%v", err)
+			return nil
+		}
+		return []citation{{what: "the acid table", source: source, line: block.Line}}
+	case "times":
+		source, err := l.checkTimes(block.Settings)
+		if err != nil {
+			complain("%v", err)
+			return nil
+		}
+		return []citation{{what: "the table of times", source: source, line: block.Line}}
+	}
+	return nil
+}
+
+// checkTimes holds that a table of times would have rows for every jar it
+// names, none of them from memory, and returns the source they are printed in.
+func (l *loader) checkTimes(s map[string]string) (source string, err error) {
+	pressure := s["method"] == "pressure"
+	if pressure != (s["gauge"] != "") {
+		return "", fmt.Errorf("gauge goes with method=pressure, and only there")
+	}
+	method := s["method"]
+	if method == "atmospheric-steam" {
+		method = "boiling-water" // steam canners use the same rows
+	}
+	var jars []string
+	if s["jar"] != "" {
+		jars = strings.Split(s["jar"], ",")
+	}
+	found := map[string]bool{}
+	for _, row := range l.table.Rows(s["food"]) {
+		if row.Method != method || row.Gauge != s["gauge"] || (s["pack"] != "" && row.Pack != s["pack"]) ||
+			(jars != nil && !slices.Contains(jars, row.Jar)) {
+			continue
+		}
+		if source, err = rowSource(row); err != nil {
+			return "", err
+		}
+		found[row.Jar] = true
+	}
+	if len(found) == 0 {
+		return "", fmt.Errorf("there is no tested process to show")
+	}
+	for _, jar := range jars {
+		if !found[jar] {
+			return "", fmt.Errorf("there is no tested process for the %s jar", jar)
+		}
+	}
+	return source, nil
+}
+
+func foodIDs(table *process.Table) []string {
+	var ids []string
+	for _, card := range table.Foods() {
+		ids = append(ids, card.Food)
+	}
+	return ids
+}
+
+func jarIDs() []string {
+	var ids []string
+	for _, jar := range process.Jars() {
+		ids = append(ids, jar.ID)
+	}
+	return ids
+}

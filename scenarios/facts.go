@@ -1,0 +1,397 @@
+package scenarios
+
+import (
+	"slices"
+	"strings"
+
+	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/process"
+)
+
+// Facts is what the rules are told about one plan: plain values, looked up and
+// compared in Go, so that no rule does arithmetic or holds a number. A value
+// that may be unstated comes as a pair: minutes is only meaningful when
+// time_known is true. Text for people comes from the methods.
+type Facts struct {
+	Food    string `expr:"food" doc:"id of the food"`
+	Pack    string `expr:"pack" doc:"how the jars are filled"`
+	Method  string `expr:"method" doc:"how the jars are heated"`
+	Gauge   string `expr:"gauge" doc:"the pressure canner's gauge"`
+	Jar     string `expr:"jar" doc:"size of the jar"`
+	Acidity string `expr:"acidity" doc:"acidity class of the food's card; empty when the food is not stated"`
+
+	LowAcid       bool `expr:"low_acid" doc:"the food is low-acid: pressure is the only tested method"`
+	TomatoFood    bool `expr:"tomato_food" doc:"the food is made of tomatoes or tomatillos"`
+	PeachFood     bool `expr:"peach_food" doc:"the food is made of peaches or nectarines"`
+	SpreadFood    bool `expr:"spread_food" doc:"the food is a jam, jelly or other spread of Guide 7"`
+	LiquidFood    bool `expr:"liquid_food" doc:"no bubbles to free: juice, stock, jam or jelly"`
+	AcidPerJar    bool `expr:"acid_per_jar" doc:"the card gives a dose of acid for each jar"`
+	AcidInRecipe  bool `expr:"acid_in_recipe" doc:"the acid is part of the tested recipe"`
+	ShortForJars  bool `expr:"short_for_jars" doc:"the food is one whose jars are sterilized when the planned time is under ten minutes, and it is"`
+	AcidFoodClass bool `expr:"acid_food" doc:"the food is canned as an acid food, whether by nature or by added acid"`
+
+	ProcessFound  bool `expr:"process_found" doc:"the table has a row for food, pack, method, gauge, jar and altitude"`
+	FromMemory    bool `expr:"from_memory" doc:"every row found is only from memory"`
+	OneCopy       bool `expr:"one_copy" doc:"the row found was read in one copy, or was legible in one of two readings"`
+	MethodMissing bool `expr:"method_untested" doc:"the table has no row for this food with this method"`
+	PackMissing   bool `expr:"pack_untested" doc:"the table has no row for this pack"`
+	JarTooLarge   bool `expr:"jar_too_large" doc:"the jar is larger than any listed"`
+	TooHigh       bool `expr:"altitude_above_table" doc:"the altitude is above the last band with a printed limit"`
+	SmallerJar    bool `expr:"smaller_jar" doc:"the jar is smaller than listed, so the next larger listed jar's row is used"`
+
+	TimeKnown       bool    `expr:"time_known" doc:"the plan states a time"`
+	Minutes         float64 `expr:"minutes" doc:"planned time, minutes"`
+	RequiredMinutes float64 `expr:"required_minutes" doc:"tested time, minutes"`
+	SteamLongest    float64 `expr:"steam_longest" doc:"longest process in an atmospheric steam canner, minutes, altitude included"`
+
+	PressureKnown bool    `expr:"pressure_known" doc:"the plan states a pressure"`
+	PSI           float64 `expr:"psi" doc:"planned pressure, psi gauge"`
+	PressureLow   bool    `expr:"pressure_low" doc:"the pressure is below every tested alternative"`
+	AboveCeiling  bool    `expr:"above_psi_ceiling" doc:"the pressure is above what home canners are run at"`
+
+	HeadspaceKnown   bool `expr:"headspace_known" doc:"the plan states a headspace"`
+	HeadspacePrinted bool `expr:"headspace_printed" doc:"the row prints a headspace"`
+	HeadspaceLow     bool `expr:"headspace_low" doc:"less headspace than tested"`
+	HeadspaceHigh    bool `expr:"headspace_high" doc:"more headspace than tested"`
+
+	AcidKind        string `expr:"acid_kind" doc:"the acid to be added; empty when not stated"`
+	AcidAmountKnown bool   `expr:"acid_amount_known" doc:"the plan states how much acid goes into a jar"`
+	AcidDosePrinted bool   `expr:"acid_dose_printed" doc:"the card prints a dose of this acid for this jar"`
+	AcidShort       bool   `expr:"acid_short" doc:"less acid than the printed dose"`
+
+	PHKnown     bool   `expr:"ph_known" doc:"the plan states a pH reading"`
+	PHBy        string `expr:"ph_by" doc:"how the pH was read"`
+	PHAboveLine bool   `expr:"ph_above_line" doc:"the reading is above the line between acid and low-acid food"`
+
+	Produce          string   `expr:"produce" doc:"state of the produce"`
+	Prepared         string   `expr:"prepared" doc:"how the produce is prepared"`
+	PreparedUntested bool     `expr:"prepared_untested" doc:"the directions limit how it is prepared, and this is not among them"`
+	CubedOnly        bool     `expr:"cubed_only" doc:"the directions allow cubes only"`
+	Added            []string `expr:"added" doc:"what goes in beyond the tested directions"`
+
+	JarsKind      string `expr:"jars_kind" doc:"what the jars were made for"`
+	JarsCondition string `expr:"jars_condition" doc:"state of the jars"`
+	Sterilised    bool   `expr:"sterilised" doc:"the jars are boiled first; meaningful with sterilised_known"`
+	SterilKnown   bool   `expr:"sterilised_known" doc:"the plan says whether the jars are boiled first"`
+	LidsKind      string `expr:"lids_kind" doc:"kind of lid"`
+	LidsState     string `expr:"lids_state" doc:"state of the lids"`
+	Bands         string `expr:"bands" doc:"how the bands are turned down"`
+
+	BubblesLeft bool `expr:"bubbles_left" doc:"the plan says the bubbles stay in"`
+	RimsUnwiped bool `expr:"rims_unwiped" doc:"the plan says the rims are not wiped"`
+
+	WaterKnown   bool    `expr:"water_known" doc:"the plan states the water over the lids"`
+	WaterIn      float64 `expr:"water_in" doc:"water over the lids, inches"`
+	WaterLow     bool    `expr:"water_low" doc:"less water than any boiling-water process has over the lids"`
+	WaterShallow bool    `expr:"water_shallow" doc:"enough to cover, but less than a long process asks for"`
+
+	TimingStarts    string  `expr:"timing_starts" doc:"when the clock is started"`
+	TimingEarly     bool    `expr:"timing_early" doc:"the clock is started before this method's tested moment"`
+	BoilInterrupted string  `expr:"boil_interrupted" doc:"what is done if the boil or the pressure drops"`
+	VentShort       bool    `expr:"vent_short" doc:"vented for less than the tested time"`
+	RestShort       bool    `expr:"rest_short" doc:"jars lifted, or the canner opened, sooner than tested"`
+	RestKnown       bool    `expr:"rest_known" doc:"the plan states the rest"`
+	VentNeeded      float64 `expr:"vent_needed" doc:"tested venting, minutes"`
+
+	CoolingShort     bool `expr:"cooling_short" doc:"left alone for less than the tested hours"`
+	CoolingDisturbed bool `expr:"cooling_disturbed" doc:"the plan says the jars are moved or stand in a draft"`
+	CoolingForced    bool `expr:"cooling_forced" doc:"the plan says cooling is forced"`
+	BandsRetightened bool `expr:"bands_retightened" doc:"the plan says the bands are turned down again on hot jars"`
+
+	SealChecksKnown bool     `expr:"seal_checks_known" doc:"the plan says how seals are checked"`
+	SealChecks      []string `expr:"seal_checks" doc:"how seals are checked"`
+	SealTapAlone    bool     `expr:"seal_tap_alone" doc:"the tap is the only check"`
+	SealNoGuideTest bool     `expr:"seal_no_guide_test" doc:"none of the guide's three checks is among them"`
+	Unsealed        string   `expr:"unsealed" doc:"what is done with an unsealed jar"`
+	UnsealedLate    bool     `expr:"unsealed_late" doc:"an unsealed jar waits longer than the guide allows"`
+
+	BandsStay   bool `expr:"bands_stay" doc:"the plan says the bands stay on in storage"`
+	StorageHot  bool `expr:"storage_hot" doc:"stored hotter than any jar may be"`
+	StorageWarm bool `expr:"storage_warm" doc:"stored warmer than is best, but not hot"`
+	StorageLong bool `expr:"storage_long" doc:"stored longer than is advised"`
+
+	plan *Plan
+	card process.Card
+	row  process.Row // the row the plan is compared with
+}
+
+// factWords lists the words a fact may hold, for the rules' own checks.
+func factWords() map[string][]string {
+	return map[string][]string{
+		"pack": packs, "method": methods, "gauge": gauges, "jar": jarIDs(),
+		"acidity":   {"acid", "acidified", "borderline", "pickled", "low-acid"},
+		"acid_kind": acidKinds, "ph_by": phBy, "produce": produce, "prepared": prepared, "added": added,
+		"jars_kind": jarKinds, "jars_condition": jarStates, "lids_kind": lidKinds, "lids_state": lidStates,
+		"bands": bands, "timing_starts": timingFrom, "boil_interrupted": interrupted,
+		"seal_checks": sealChecks, "unsealed": unsealed,
+	}
+}
+
+// factFields lists the fields a finding may name: the plan's keys and groups.
+func factFields() []string {
+	fields := namesUnder("")
+	for _, k := range keys {
+		if strings.Contains(k.Name, ".") {
+			fields = append(fields, k.Name)
+		}
+	}
+	return fields
+}
+
+// factsOf lays out what a plan and the look-up say. found is the look-up's
+// answer, zero when the plan does not state enough to look anything up.
+func (g *Grader) factsOf(p *Plan, found process.Result, looked bool) Facts {
+	card, _ := g.table.Card(p.Food.Value)
+	f := Facts{
+		Food: p.Food.Value, Pack: p.Pack.Value, Method: p.Method.Value, Gauge: p.Gauge.Value, Jar: p.Jar.Value,
+		Acidity: card.Acidity, LowAcid: card.Acidity == "low-acid",
+		AcidFoodClass: p.Food.Known && card.Acidity != "low-acid",
+		AcidPerJar:    card.AcidIn == "jar", AcidInRecipe: card.AcidIn == "recipe",
+		SteamLongest: steamLongestMin, VentNeeded: ventNeededMin,
+		plan: p, card: card,
+	}
+	kind := g.kinds[p.Food.Value]
+	f.TomatoFood, f.PeachFood, f.SpreadFood, f.LiquidFood = kind.tomato, kind.peach, kind.spread, kind.liquid
+
+	if looked {
+		f.lookup(found)
+	}
+	f.heating(p)
+	f.filling(p, card)
+	f.keeping(p)
+	return f
+}
+
+func (f *Facts) lookup(found process.Result) {
+	f.ProcessFound = len(found.Rows) > 0
+	f.MethodMissing = found.Gap == process.GapMethod || found.Gap == process.GapFood
+	f.PackMissing = found.Gap == process.GapPack
+	f.JarTooLarge = found.Gap == process.GapJar
+	f.TooHigh = found.Gap == process.GapAltitude
+	f.SmallerJar = found.SmallerJar
+	if !f.ProcessFound {
+		return
+	}
+	f.row = closestRow(f.plan, found.Rows)
+	f.FromMemory = f.row.FromMemory()
+	f.OneCopy = !f.FromMemory && f.row.Confidence != "guide-2015"
+	f.RequiredMinutes = float64(f.row.Minutes)
+	f.HeadspacePrinted = f.row.HeadspaceIn > 0
+}
+
+// closestRow picks, among the alternatives of a pressure table, the row to hold
+// the plan against: the highest pressure the plan reaches, since that asks for
+// the least time; when it reaches none, the lowest.
+func closestRow(p *Plan, rows []process.Row) process.Row {
+	best := rows[0]
+	for _, r := range rows[1:] {
+		if float64(r.PSI) <= float64(p.Pressure.Value)+pressureToleranceLb && r.PSI >= best.PSI {
+			best = r
+		}
+	}
+	return best
+}
+
+func (f *Facts) heating(p *Plan) {
+	f.TimeKnown, f.Minutes = p.Time.Known, float64(p.Time.Value)
+	pressureCanner := f.Method == "pressure"
+	if pressureCanner {
+		f.PressureKnown, f.PSI = p.Pressure.Known, float64(p.Pressure.Value)
+		f.PressureLow = f.PressureKnown && f.ProcessFound && f.PSI < float64(f.row.PSI)-pressureToleranceLb
+		f.AboveCeiling = f.PressureKnown && f.PSI > psiCeiling+pressureToleranceLb
+		f.VentShort = p.Vent.Known && float64(p.Vent.Value) < ventNeededMin-timeToleranceMin
+	}
+	if f.Method == "boiling-water" && p.WaterOverLids.Known {
+		f.WaterKnown, f.WaterIn = true, float64(p.WaterOverLids.Value)
+		f.WaterLow = f.WaterIn < waterLeastIn-lengthToleranceIn
+		long := max(f.Minutes, f.RequiredMinutes) > waterLongFromMin
+		f.WaterShallow = !f.WaterLow && long && f.WaterIn < waterLongIn-lengthToleranceIn
+	}
+	f.TimingStarts = p.TimingStarts.Value
+	if start := startOf(f.Method); start != "" && p.TimingStarts.Known {
+		f.TimingEarly = p.TimingStarts.Value != start
+	}
+	f.BoilInterrupted = p.BoilInterrupted.Value
+	f.RestKnown = p.Rest.Known
+	f.RestShort = p.Rest.Known && float64(p.Rest.Value) < restNeeded(f.Method)-timeToleranceMin
+	f.CoolingShort = p.CoolingHours.Known && p.CoolingHours.Value < coolingLeastH
+	f.CoolingDisturbed = p.CoolingUndisturbed.Known && !p.CoolingUndisturbed.Value
+	f.CoolingForced = p.CoolingForced.Value
+	f.BandsRetightened = p.CoolingBandsRetightened.Value
+}
+
+// startOf names the moment at which a method's time starts, "" for a method
+// that has no tested process.
+func startOf(method string) string {
+	switch method {
+	case "boiling-water":
+		return "full-boil"
+	case "atmospheric-steam":
+		return "steady-steam"
+	case "pressure":
+		return "pressure-reached"
+	}
+	return ""
+}
+
+func restNeeded(method string) float64 {
+	if method == "pressure" {
+		return restPressureMin
+	}
+	return restBoilingMin
+}
+
+func (f *Facts) filling(p *Plan, card process.Card) {
+	if p.Headspace.Known && f.HeadspacePrinted {
+		gap := float64(p.Headspace.Value) - f.row.HeadspaceIn
+		f.HeadspaceLow, f.HeadspaceHigh = gap < -lengthToleranceIn, gap > lengthToleranceIn
+	}
+	f.HeadspaceKnown = p.Headspace.Known
+
+	f.AcidKind = p.AcidKind.Value
+	f.AcidAmountKnown = p.AcidPerJar.Known
+	if f.AcidPerJar {
+		if tsp, ok := doseOf(card, p.Jar.Value, p.AcidKind.Value); ok {
+			f.AcidDosePrinted = true
+			f.AcidShort = p.AcidPerJar.Known && float64(p.AcidPerJar.Value) < tsp*(1-volumeTolerance)
+		}
+	}
+	f.PHKnown, f.PHBy = p.PHReading.Known || p.PHBy.Known, p.PHBy.Value
+	f.PHAboveLine = p.PHReading.Known && p.PHReading.Value > phLimit
+
+	f.Produce, f.Prepared, f.Added = p.Produce.Value, p.Prepared.Value, p.Added.Value
+	f.PreparedUntested = p.Prepared.Known && len(card.Prepared) > 0 && !slices.Contains(card.Prepared, p.Prepared.Value)
+	f.CubedOnly = len(card.Prepared) == 1 && card.Prepared[0] == "cubed"
+
+	f.JarsKind, f.JarsCondition = p.JarsKind.Value, p.JarsCondition.Value
+	f.Sterilised, f.SterilKnown = p.Sterilised.Value, p.Sterilised.Known
+	planned := f.Minutes
+	if !f.TimeKnown {
+		planned = f.RequiredMinutes
+	}
+	f.ShortForJars = card.Sterilise == "under-10" && (f.TimeKnown || f.ProcessFound) && planned < sterileUnderMin
+	f.LidsKind, f.LidsState, f.Bands = p.LidsKind.Value, p.LidsState.Value, p.Bands.Value
+	f.BubblesLeft = p.BubblesRemoved.Known && !p.BubblesRemoved.Value && !f.LiquidFood
+	f.RimsUnwiped = p.RimsWiped.Known && !p.RimsWiped.Value
+}
+
+// doseOf gives the printed dose of one acid for one jar, in US teaspoons.
+func doseOf(card process.Card, jar, kind string) (tsp float64, ok bool) {
+	for _, d := range card.Dose(jar) {
+		if d.Kind == kind {
+			return d.Tsp, true
+		}
+	}
+	return 0, false
+}
+
+func (f *Facts) keeping(p *Plan) {
+	f.SealChecksKnown, f.SealChecks = p.SealChecks.Known, p.SealChecks.Value
+	f.SealTapAlone = len(f.SealChecks) == 1 && f.SealChecks[0] == "tap"
+	f.SealNoGuideTest = f.SealChecksKnown &&
+		!slices.ContainsFunc(f.SealChecks, func(c string) bool { return c == "press" || c == "look" || c == "tap" })
+	f.Unsealed = p.Unsealed.Value
+	f.UnsealedLate = p.UnsealedWithin.Known && float64(p.UnsealedWithin.Value) > unsealedLongestH*60+timeToleranceMin
+	f.BandsStay = p.StorageBandsOff.Known && !p.StorageBandsOff.Value
+	degrees := float64(p.StorageTemperature.Value)
+	f.StorageHot = p.StorageTemperature.Known && degrees > storageHottestF+0.01
+	f.StorageWarm = p.StorageTemperature.Known && !f.StorageHot && degrees > storageBestF+0.5
+	f.StorageLong = p.StorageMonths.Known && p.StorageMonths.Value > storageMonths
+}
+
+// foodKind holds what the rules need to know of a food beyond its card.
+type foodKind struct{ tomato, peach, spread, liquid bool }
+
+func kindOf(c process.Card) foodKind {
+	return foodKind{
+		// Guide 3 is the guide of tomatoes; peach-apple salsa is printed in
+		// Guide 2 and is mostly tomatoes.
+		tomato: c.Guide == 3 && c.Food != "mango-salsa" || strings.HasPrefix(c.Food, "tomat") || c.Food == "peach-apple-salsa",
+		peach:  strings.Contains(c.Food, "peach") || strings.Contains(c.Food, "nectarine") || c.Food == "mixed-fruit-cocktail",
+		spread: c.Guide == 7,
+		liquid: c.Guide == 7 || strings.HasSuffix(c.Food, "-juice") || c.Food == "meat-stock",
+	}
+}
+
+// FoodName is the food as the table names it.
+func (f *Facts) FoodName() string { return f.card.Name }
+
+// JarName is the planned jar in words, "quart".
+func (f *Facts) JarName() string { return jarName(f.Jar) }
+
+// ListedJarName is the jar whose row is used, in words.
+func (f *Facts) ListedJarName() string { return jarName(f.row.Jar) }
+
+func jarName(id string) string {
+	for _, j := range process.Jars() {
+		if j.ID == id {
+			return j.Name
+		}
+	}
+	return id
+}
+
+// MethodName is the planned method in words.
+func (f *Facts) MethodName() string { return Label(f.Method) }
+
+// AltitudeText is the planned altitude in both units.
+func (f *Facts) AltitudeText() string { return f.alt() }
+
+func (f *Facts) alt() string {
+	if f.plan == nil {
+		return ""
+	}
+	return f.plan.Altitude.Value.Both()
+}
+
+// Time is the planned time.
+func (f *Facts) Time() string { return measure.Duration(f.Minutes).String() }
+
+// RequiredTime is the tested time.
+func (f *Facts) RequiredTime() string { return measure.Duration(f.RequiredMinutes).String() }
+
+// Pressure is the planned pressure.
+func (f *Facts) Pressure() string { return measure.Pressure(f.PSI).String() }
+
+// RequiredPressure is the tested pressure.
+func (f *Facts) RequiredPressure() string { return measure.Pressure(f.row.PSI).String() }
+
+// Headspace is the planned headspace.
+func (f *Facts) Headspace() string {
+	if f.plan == nil {
+		return ""
+	}
+	return f.plan.Headspace.Value.Both()
+}
+
+// RequiredHeadspace is the tested headspace, in both units.
+func (f *Facts) RequiredHeadspace() string { return measure.Length(f.row.HeadspaceIn).Both() }
+
+// AcidName is the planned acid in words.
+func (f *Facts) AcidName() string { return Label(f.AcidKind) }
+
+// RequiredAcid is the printed dose of the planned acid for the planned jar, or
+// every printed dose when the planned acid has none.
+func (f *Facts) RequiredAcid() string {
+	var all []string
+	for _, d := range f.card.Dose(f.Jar) {
+		text := measure.Volume(d.Tsp).String() + " " + Label(d.Kind)
+		if d.Kind == f.AcidKind {
+			return text
+		}
+		all = append(all, text)
+	}
+	return strings.Join(all, ", or ")
+}
+
+// RequiredPrepared lists how the tested directions prepare the food.
+func (f *Facts) RequiredPrepared() string { return strings.Join(f.card.Prepared, " or ") }
+
+// Start is the moment at which the method's time starts, in words.
+func (f *Facts) Start() string { return Label(startOf(f.Method)) }
+
+// RequiredRest is the tested rest for the method.
+func (f *Facts) RequiredRest() string { return measure.Duration(restNeeded(f.Method)).String() }
+
+// SourcePage names where the row was printed.
+func (f *Facts) SourcePage() string { return f.row.Source }

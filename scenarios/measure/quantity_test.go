@@ -1,0 +1,228 @@
+package measure
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// parsers reads every kind of quantity to its number in the type's own unit.
+var parsers = map[string]func(string) (float64, error){
+	"length":      func(s string) (float64, error) { v, err := ParseLength(s); return float64(v), err },
+	"volume":      func(s string) (float64, error) { v, err := ParseVolume(s); return float64(v), err },
+	"temperature": func(s string) (float64, error) { v, err := ParseTemperature(s); return float64(v), err },
+	"pressure":    func(s string) (float64, error) { v, err := ParsePressure(s); return float64(v), err },
+	"duration":    func(s string) (float64, error) { v, err := ParseDuration(s); return float64(v), err },
+	"altitude":    func(s string) (float64, error) { v, err := ParseAltitude(s); return float64(v), err },
+}
+
+// TestSpellings checks values against the factors of NIST SP 811 (2008) and
+// NIST Handbook 44, Appendix C.
+func TestSpellings(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct {
+		kind, in string
+		want     float64
+	}{
+		{"length", "1/2 in", 0.5},
+		{"length", "½ in", 0.5},
+		{"length", "½in.", 0.5},
+		{"length", ".5 inch", 0.5},
+		{"length", "0.5 inches", 0.5},
+		{"length", `1/2"`, 0.5},
+		{"length", "1 1/4 in", 1.25},
+		{"length", "1-1/4 in", 1.25},
+		{"length", "1¼ in", 1.25},
+		{"length", "1 ¼ in", 1.25},
+		{"length", "12.7 mm", 0.5},
+		{"length", "1.27 CM", 0.5},
+		{"length", "⅛ in", 0.125},
+		{"length", "1⁄4 in", 0.25},
+		{"volume", "2 tbsp", 6},
+		{"volume", "1/2 tsp", 0.5},
+		{"volume", "1 cup", 48},
+		{"volume", "1 fl oz", 6},
+		{"volume", "1 fl. oz.", 6},
+		{"volume", "4.92892159375 ml", 1},
+		{"volume", "1 quart", 192},
+		{"temperature", "65 F", 65},
+		{"temperature", "65°F", 65},
+		{"temperature", "35 °C", 95},
+		{"temperature", "100 degrees C", 212},
+		{"temperature", "-40 C", -40},
+		{"temperature", "−40 F", -40},
+		{"pressure", "11 psi", 11},
+		{"pressure", "11 lb", 11},
+		{"pressure", "6.894757 kPa", 1},
+		{"duration", "60 min", 60},
+		{"duration", "1 h", 60},
+		{"duration", "1 h 5 min", 65},
+		{"duration", "1h5min", 65},
+		{"duration", "90 s", 1.5},
+		{"duration", "1 1/2 hours", 90},
+		{"duration", "1 day", 1440},
+		{"altitude", "6240 ft", 6240},
+		{"altitude", "6,240 feet", 6240},
+		{"altitude", "6 240 ft", 6240},
+		{"altitude", "6\u00a0240 ft", 6240},
+		{"altitude", "6\u2009240 ft", 6240},
+		{"altitude", "6\u202f240\u202fft", 6240},
+		{"altitude", "304.8 m", 1000},
+		{"altitude", "1828.8 m", 6000},
+		{"altitude", "1 902 m", 6240.16},
+		{"altitude", "-282 ft", -282},
+	} {
+		got, err := parsers[tc.kind](tc.in)
+		if err != nil || math.Abs(got-tc.want) > 1e-9 {
+			t.Errorf("%s %q = %v, %v; want %v", tc.kind, tc.in, got, err, tc.want)
+		}
+	}
+}
+
+func TestErrorsNameThePlace(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct {
+		kind, in string
+		pos      int
+		got      string
+		want     string
+	}{
+		{"duration", "60", 3, "", "min or h"},
+		{"duration", "60 mn", 4, "mn", "min or h"},
+		{"duration", "", 1, "", "a number"},
+		{"duration", "soon", 1, "soon", "a number"},
+		{"duration", "5 min 1 h", 7, "1", "a smaller unit"},
+		{"duration", "1 h 1 h", 5, "1", "a smaller unit"},
+		{"duration", "99 days", 1, "99 days", "0 to 60 days"},
+		{"length", "1/0 in", 2, "/0", "a fraction"},
+		{"length", "1/ in", 2, "/", "a fraction"},
+		{"length", "1/2 in deep", 8, "deep", "nothing more"},
+		{"length", "½ ft", 3, "ft", "in or mm"},
+		{"length", "-1 in", 1, "-1", "a number"},
+		{"length", "50 in", 1, "50 in", "0 to 40 in"},
+		{"length", "1,5 in", 2, ",5", "in or mm"},
+		{"volume", "2", 2, "", "tsp, tbsp, cup or ml"},
+		{"volume", "2 T", 3, "T", "tsp, tbsp, cup or ml"},
+		{"pressure", "11 bars of", 4, "bars", "psi or kPa"},
+		{"altitude", "6240", 5, "", "ft or m"},
+		{"altitude", "NaN ft", 1, "NaN", "a number"},
+		{"altitude", "40000 ft", 1, "40000 ft", "-1500 to 30000 ft"},
+		{"temperature", "65 K", 4, "K", "F or C"},
+	} {
+		_, err := parsers[tc.kind](tc.in)
+		var e *Error
+		if !errors.As(err, &e) {
+			t.Errorf("%s %q: error %v, want an *Error", tc.kind, tc.in, err)
+			continue
+		}
+		if e.Pos != tc.pos || e.Got != tc.got || !strings.Contains(e.Want, tc.want) {
+			t.Errorf("%s %q: at %d found %q, expected %q; want at %d %q, expected ...%s...", tc.kind, tc.in, e.Pos, e.Got, e.Want, tc.pos, tc.got, tc.want)
+		}
+	}
+}
+
+func TestWriting(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct{ got, want string }{
+		{Length(0.5).Both(), "1/2 in (13 mm)"},
+		{Length(1.25).Both(), "1 1/4 in (32 mm)"},
+		{Length(0.125).String(), "1/8 in"},
+		{Length(0.511811024).String(), "0.51 in"},
+		{Volume(6).Both(), "2 tbsp (30 ml)"},
+		{Volume(0.5).Both(), "1/2 tsp (2.5 ml)"},
+		{Volume(0.25).String(), "1/4 tsp"},
+		{Volume(3).String(), "1 tbsp"},
+		{Volume(12).String(), "1/4 cup"},
+		{Volume(96).String(), "2 cups"},
+		{Temperature(95).Both(), "95 °F (35 °C)"},
+		{Pressure(11).Both(), "11 psi (76 kPa)"},
+		{Duration(60).String(), "60 min"},
+		{Duration(1440).String(), "24 h"},
+		{Altitude(6240).Both(), "6\u00a0240 ft (1\u00a0902 m)"},
+		{Altitude(500).Both(), "500 ft (152 m)"},
+		{Altitude(-282).Both(), "-282 ft (-86 m)"},
+	} {
+		if tc.got != tc.want {
+			t.Errorf("wrote %q, want %q", tc.got, tc.want)
+		}
+	}
+}
+
+// TestWrittenIsReadAgain reads what String writes.
+func TestWrittenIsReadAgain(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		eighths := float64(rapid.IntRange(0, 300).Draw(t, "eighths")) / 8
+		if got, err := ParseLength(Length(eighths).String()); err != nil || float64(got) != eighths {
+			t.Fatalf("%s read as %v, %v", Length(eighths), got, err)
+		}
+		quarters := float64(rapid.IntRange(0, 1000).Draw(t, "quarters")) / 4
+		if got, err := ParseVolume(Volume(quarters).String()); err != nil || math.Abs(float64(got)-quarters) > 0.01 {
+			t.Fatalf("%s read as %v, %v", Volume(quarters), got, err)
+		}
+		feet := float64(rapid.IntRange(-1500, 30000).Draw(t, "feet"))
+		if got, err := ParseAltitude(Altitude(feet).String()); err != nil || float64(got) != feet {
+			t.Fatalf("%s read as %v, %v", Altitude(feet), got, err)
+		}
+		minutes := float64(rapid.IntRange(0, 5000).Draw(t, "minutes"))
+		if got, err := ParseDuration(Duration(minutes).String()); err != nil || float64(got) != minutes {
+			t.Fatalf("%s read as %v, %v", Duration(minutes), got, err)
+		}
+	})
+}
+
+// TestSpacingNeverMatters writes one quantity with every kind of space.
+func TestSpacingNeverMatters(t *testing.T) {
+	t.Parallel()
+	spaces := rapid.SampledFrom([]string{"", " ", "  ", "\u00a0", "\u2009", "\u202f", "\t"})
+	rapid.Check(t, func(t *rapid.T) {
+		s := spaces.Draw(t, "before") + "1" + rapid.SampledFrom([]string{" ", "\u00a0", "-"}).Draw(t, "between") + "1/2" + spaces.Draw(t, "unit") + "tbsp" + spaces.Draw(t, "after")
+		if got, err := ParseVolume(s); err != nil || got != 4.5 {
+			t.Fatalf("%q = %v, %v; want 4.5", s, got, err)
+		}
+	})
+}
+
+func TestNearest(t *testing.T) {
+	t.Parallel()
+	words := []string{"time", "boiling-water", "pint", "quart"}
+	for word, want := range map[string]string{"tiem": "time", "boiling-watr": "boiling-water", "pnt": "pint", "boilng-wtar": "boiling-water", "saucepan": ""} {
+		if got := Nearest(word, words); got != want {
+			t.Errorf("Nearest(%q) = %q, want %q", word, got, want)
+		}
+	}
+}
+
+func FuzzParse(f *testing.F) {
+	for _, s := range []string{"1/2 in", "6 240 ft", "1 h 5 min", "½ tsp", "65 °F", "11 psi", "1-1/2 fl. oz", "\xff1 in", "1 000/3 ft"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		for kind, parse := range parsers {
+			v, err := parse(s)
+			var e *Error
+			switch {
+			case err == nil:
+				if math.IsNaN(v) || math.IsInf(v, 0) {
+					t.Errorf("%s %q = %v", kind, s, v)
+				}
+			case !errors.As(err, &e):
+				t.Errorf("%s %q: %v is no *Error", kind, s, err)
+			case e.Pos < 1 || e.Pos > len([]rune(s))+1 || e.Want == "":
+				t.Errorf("%s %q: place %d, expected %q", kind, s, e.Pos, e.Want)
+			}
+		}
+	})
+}
+
+func BenchmarkParse(b *testing.B) {
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := ParseLength("1 1/2 in"); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

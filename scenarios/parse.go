@@ -1,0 +1,266 @@
+package scenarios
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/process"
+)
+
+// A binder writes values into a plan and collects what cannot be read.
+type binder struct {
+	table    *process.Table
+	plan     *Plan
+	problems []error
+}
+
+// ParsePlan reads one plan file, YAML or JSON. The error joins a [Problem] for
+// each thing that could not be read; the Plan then holds what could.
+func (g *Grader) ParsePlan(file string, src []byte) (Plan, error) {
+	plan := Plan{File: file}
+	root, err := readTree(src)
+	if err != nil {
+		var p *Problem
+		if errors.As(err, &p) {
+			p.File = file
+		}
+		return plan, err
+	}
+	b := binder{table: g.table, plan: &plan}
+	b.tree("", root)
+	return plan, b.err(file)
+}
+
+// PlanFromForm reads a plan from a submitted form whose fields are named as the
+// plan's keys, dotted for groups. An empty field is not stated. Fields that are
+// no plan key are left to the page. The error joins a [Problem] for each field
+// that could not be read.
+func (g *Grader) PlanFromForm(form url.Values) (Plan, error) {
+	var plan Plan
+	b := binder{table: g.table, plan: &plan}
+	for _, k := range keys {
+		values := form[k.Name]
+		if k.Kind == KindWords {
+			if len(values) > 0 {
+				list := node{shape: shapeList}
+				for _, v := range values {
+					if v = strings.TrimSpace(v); v != "" {
+						list.items = append(list.items, node{text: v})
+					}
+				}
+				b.list(k, list)
+			}
+			continue
+		}
+		if len(values) > 0 && strings.TrimSpace(values[0]) != "" {
+			b.scalar(k, node{text: strings.TrimSpace(values[0])})
+		}
+	}
+	return plan, b.err("")
+}
+
+func (b *binder) err(file string) error {
+	for _, err := range b.problems {
+		var p *Problem
+		if errors.As(err, &p) {
+			p.File = file
+		}
+	}
+	return errors.Join(b.problems...)
+}
+
+func (b *binder) problem(n node, key, format string, args ...any) {
+	b.problems = append(b.problems, &Problem{Line: n.line, Col: n.col, Key: key, Value: n.text, Message: fmt.Sprintf(format, args...)})
+}
+
+// tree binds a mapping; prefix is "" at the top and "cooling." in a group.
+func (b *binder) tree(prefix string, n node) {
+	switch n.shape {
+	case shapeEmpty:
+		return
+	case shapeScalar, shapeList:
+		b.problem(n, strings.TrimSuffix(prefix, "."), "expected keys with values, such as %s", exampleOf(prefix))
+		return
+	}
+	for _, e := range n.entries {
+		name := prefix + e.key
+		key, known := keyNamed(name)
+		switch {
+		case known && key.Kind == KindWords:
+			b.list(key, e.value)
+		case known:
+			b.scalar(key, e.value)
+		case prefix == "" && isGroup(e.key):
+			b.tree(e.key+".", e.value)
+		default:
+			siblings := namesUnder(prefix)
+			message := fmt.Sprintf("there is no key %q here", e.key)
+			if near := measure.Nearest(e.key, siblings); near != "" {
+				message += fmt.Sprintf("; the nearest is %q", near)
+			} else {
+				message += "; the keys are " + strings.Join(siblings, " ")
+			}
+			b.problem(node{line: e.line, col: e.col, text: e.key}, strings.TrimSuffix(prefix, "."), "%s", message)
+		}
+	}
+}
+
+func exampleOf(prefix string) string {
+	if prefix == "" {
+		return "food: tomatoes-crushed"
+	}
+	return fmt.Sprintf("%s: {%s: ...}", strings.TrimSuffix(prefix, "."), namesUnder(prefix)[0])
+}
+
+func keyNamed(name string) (Key, bool) {
+	for _, k := range keys {
+		if k.Name == name {
+			return k, true
+		}
+	}
+	return Key{}, false
+}
+
+func isGroup(name string) bool {
+	return slices.ContainsFunc(keys, func(k Key) bool { return strings.HasPrefix(k.Name, name+".") })
+}
+
+// namesUnder lists the keys that may stand under a prefix, groups by their name.
+func namesUnder(prefix string) []string {
+	var names []string
+	for _, k := range keys {
+		rest, ok := strings.CutPrefix(k.Name, prefix)
+		if !ok {
+			continue
+		}
+		first, _, _ := strings.Cut(rest, ".")
+		if len(names) == 0 || names[len(names)-1] != first {
+			names = append(names, first)
+		}
+	}
+	return names
+}
+
+func (b *binder) list(k Key, n node) {
+	slot := b.plan.slot(k.Name).(*Stated[[]string])
+	items := n.items
+	switch n.shape {
+	case shapeEmpty:
+		return
+	case shapeScalar:
+		items = []node{n}
+	case shapeMap:
+		b.problem(n, k.Name, "expected a list such as [%s, %s]", k.Words[0], k.Words[1])
+		return
+	}
+	words := []string{}
+	for _, item := range items {
+		if item.shape != shapeScalar || !slices.Contains(k.Words, item.text) {
+			b.unknownWord(k, item)
+			continue
+		}
+		if !slices.Contains(words, item.text) {
+			words = append(words, item.text)
+		}
+	}
+	*slot = Stated[[]string]{words, strings.Join(words, ", "), true}
+	if len(words) == 0 {
+		slot.Text = "none"
+	}
+}
+
+func (b *binder) unknownWord(k Key, n node) {
+	if n.shape != shapeScalar {
+		b.problem(n, k.Name, "expected one of %s", strings.Join(k.Words, " "))
+		return
+	}
+	if near := measure.Nearest(n.text, k.Words); near != "" {
+		b.problem(n, k.Name, "%q is not a word for this; the nearest is %q", n.text, near)
+		return
+	}
+	b.problem(n, k.Name, "%q is not a word for this; it is one of %s", n.text, strings.Join(k.Words, " "))
+}
+
+func (b *binder) scalar(k Key, n node) {
+	switch n.shape {
+	case shapeEmpty:
+		return
+	case shapeMap, shapeList:
+		b.problem(n, k.Name, "expected a single value")
+		return
+	}
+	switch slot := b.plan.slot(k.Name).(type) {
+	case *Stated[string]:
+		b.word(k, slot, n)
+	case *Stated[bool]:
+		switch n.text {
+		case "true", "yes":
+			*slot = Stated[bool]{true, "true", true}
+		case "false", "no":
+			*slot = Stated[bool]{false, "false", true}
+		default:
+			b.problem(n, k.Name, "%q is neither true nor false", n.text)
+		}
+	case *Stated[float64]:
+		b.number(k, slot, n)
+	case *Stated[measure.Altitude]:
+		quantity(b, k, slot, n, measure.ParseAltitude)
+	case *Stated[measure.Duration]:
+		quantity(b, k, slot, n, measure.ParseDuration)
+	case *Stated[measure.Pressure]:
+		quantity(b, k, slot, n, measure.ParsePressure)
+	case *Stated[measure.Length]:
+		quantity(b, k, slot, n, measure.ParseLength)
+	case *Stated[measure.Volume]:
+		quantity(b, k, slot, n, measure.ParseVolume)
+	case *Stated[measure.Temperature]:
+		quantity(b, k, slot, n, measure.ParseTemperature)
+	}
+}
+
+func (b *binder) word(k Key, slot *Stated[string], n node) {
+	if k.Kind == KindFood {
+		if _, ok := b.table.Card(n.text); !ok {
+			if near := b.table.NearestFood(n.text); near != "" {
+				b.problem(n, k.Name, "%q is not a food of the process table; the nearest is %q", n.text, near)
+			} else {
+				b.problem(n, k.Name, "%q is not a food of the process table; the list of foods gives the ids", n.text)
+			}
+			return
+		}
+	} else if !slices.Contains(k.Words, n.text) {
+		b.unknownWord(k, n)
+		return
+	}
+	*slot = Stated[string]{n.text, n.text, true}
+}
+
+// number reads hours, months and pH readings. Their ranges only keep out what
+// cannot be meant: a pH has 0 to 14, and no jar waits ten thousand hours.
+func (b *binder) number(k Key, slot *Stated[float64], n node) {
+	top := 10000.0
+	if k.Name == "ph.reading" {
+		top = 14
+	}
+	v, err := strconv.ParseFloat(n.text, 64)
+	if err != nil || math.IsNaN(v) || v < 0 || v > top {
+		b.problem(n, k.Name, "%q is not a number from 0 to %g", n.text, top)
+		return
+	}
+	*slot = Stated[float64]{v, n.text, true}
+}
+
+func quantity[T any](b *binder, k Key, slot *Stated[T], n node, parse func(string) (T, error)) {
+	v, err := parse(n.text)
+	if err != nil {
+		b.problem(n, k.Name, "%v", err)
+		return
+	}
+	*slot = Stated[T]{v, n.text, true}
+}

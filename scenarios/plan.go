@@ -1,0 +1,258 @@
+package scenarios
+
+import (
+	"strings"
+
+	"rollingboil/scenarios/measure"
+)
+
+// Stated is one value of a plan: what it means and how it was written. Known is
+// false when the plan does not say.
+type Stated[T any] struct {
+	Value T
+	Text  string
+	Known bool
+}
+
+// Plan is what somebody intends to do, key by key as in the plan file. The zero
+// Plan states nothing.
+type Plan struct {
+	File string // where it came from, for reports; may be empty
+
+	Food, Pack, Method, Gauge, Jar Stated[string]
+
+	Altitude  Stated[measure.Altitude]
+	Time      Stated[measure.Duration]
+	Pressure  Stated[measure.Pressure]
+	Headspace Stated[measure.Length]
+
+	AcidKind   Stated[string]
+	AcidPerJar Stated[measure.Volume]
+	PHReading  Stated[float64]
+	PHBy       Stated[string]
+
+	Produce, Prepared Stated[string]
+	Added             Stated[[]string]
+
+	JarsKind, JarsCondition Stated[string]
+	Sterilised              Stated[bool]
+	LidsKind, LidsState     Stated[string]
+	Bands                   Stated[string]
+	BubblesRemoved          Stated[bool]
+	RimsWiped               Stated[bool]
+
+	WaterOverLids   Stated[measure.Length]
+	TimingStarts    Stated[string]
+	BoilInterrupted Stated[string]
+	Vent, Rest      Stated[measure.Duration]
+
+	CoolingHours            Stated[float64]
+	CoolingUndisturbed      Stated[bool]
+	CoolingForced           Stated[bool]
+	CoolingBandsRetightened Stated[bool]
+	SealChecks              Stated[[]string]
+	Unsealed                Stated[string]
+	UnsealedWithin          Stated[measure.Duration]
+	StorageBandsOff         Stated[bool]
+	StorageTemperature      Stated[measure.Temperature]
+	StorageMonths           Stated[float64]
+}
+
+// slot gives the place of one key's value: a pointer to the Stated field that
+// the dotted name stands for, or nil for a name that is no key.
+func (p *Plan) slot(name string) any {
+	switch name {
+	case "food":
+		return &p.Food
+	case "pack":
+		return &p.Pack
+	case "method":
+		return &p.Method
+	case "gauge":
+		return &p.Gauge
+	case "jar":
+		return &p.Jar
+	case "altitude":
+		return &p.Altitude
+	case "time":
+		return &p.Time
+	case "pressure":
+		return &p.Pressure
+	case "headspace":
+		return &p.Headspace
+	case "acid.kind":
+		return &p.AcidKind
+	case "acid.per_jar":
+		return &p.AcidPerJar
+	case "ph.reading":
+		return &p.PHReading
+	case "ph.by":
+		return &p.PHBy
+	case "produce":
+		return &p.Produce
+	case "prepared":
+		return &p.Prepared
+	case "added":
+		return &p.Added
+	case "jars.kind":
+		return &p.JarsKind
+	case "jars.condition":
+		return &p.JarsCondition
+	case "sterilised":
+		return &p.Sterilised
+	case "lids.kind":
+		return &p.LidsKind
+	case "lids.state":
+		return &p.LidsState
+	case "bands":
+		return &p.Bands
+	case "bubbles_removed":
+		return &p.BubblesRemoved
+	case "rims_wiped":
+		return &p.RimsWiped
+	case "water_over_lids":
+		return &p.WaterOverLids
+	case "timing_starts":
+		return &p.TimingStarts
+	case "boil_interrupted":
+		return &p.BoilInterrupted
+	case "vent":
+		return &p.Vent
+	case "rest":
+		return &p.Rest
+	case "cooling.hours":
+		return &p.CoolingHours
+	case "cooling.undisturbed":
+		return &p.CoolingUndisturbed
+	case "cooling.forced":
+		return &p.CoolingForced
+	case "cooling.bands_retightened":
+		return &p.CoolingBandsRetightened
+	case "seal_checks":
+		return &p.SealChecks
+	case "unsealed":
+		return &p.Unsealed
+	case "unsealed_within":
+		return &p.UnsealedWithin
+	case "storage.bands_off":
+		return &p.StorageBandsOff
+	case "storage.temperature":
+		return &p.StorageTemperature
+	case "storage.months":
+		return &p.StorageMonths
+	}
+	return nil
+}
+
+// Known reports whether the plan states the key, or, for the name of a group
+// such as "cooling", any value of it.
+func (p *Plan) Known(name string) bool {
+	switch s := p.slot(name).(type) {
+	case *Stated[string]:
+		return s.Known
+	case *Stated[[]string]:
+		return s.Known
+	case *Stated[bool]:
+		return s.Known
+	case *Stated[float64]:
+		return s.Known
+	case *Stated[measure.Altitude]:
+		return s.Known
+	case *Stated[measure.Duration]:
+		return s.Known
+	case *Stated[measure.Pressure]:
+		return s.Known
+	case *Stated[measure.Length]:
+		return s.Known
+	case *Stated[measure.Volume]:
+		return s.Known
+	case *Stated[measure.Temperature]:
+		return s.Known
+	}
+	for _, k := range keys {
+		if strings.HasPrefix(k.Name, name+".") && p.Known(k.Name) {
+			return true
+		}
+	}
+	return false
+}
+
+// Text gives a key's value as it was written, "" when the plan does not state
+// it. For the name of a group it joins what is stated of the group.
+func (p *Plan) Text(name string) string {
+	switch s := p.slot(name).(type) {
+	case *Stated[string]:
+		return s.Text
+	case *Stated[[]string]:
+		return s.Text
+	case *Stated[bool]:
+		return s.Text
+	case *Stated[float64]:
+		return s.Text
+	case *Stated[measure.Altitude]:
+		return s.Text
+	case *Stated[measure.Duration]:
+		return s.Text
+	case *Stated[measure.Pressure]:
+		return s.Text
+	case *Stated[measure.Length]:
+		return s.Text
+	case *Stated[measure.Volume]:
+		return s.Text
+	case *Stated[measure.Temperature]:
+		return s.Text
+	}
+	var parts []string
+	for _, k := range keys {
+		if strings.HasPrefix(k.Name, name+".") && p.Known(k.Name) {
+			parts = append(parts, p.Text(k.Name))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// YAML writes the plan as a plan file: the stated keys, in the order of the
+// format, each value as it was written. Reading the file again gives the plan.
+func (p *Plan) YAML() []byte {
+	var b strings.Builder
+	group := ""
+	for _, k := range keys {
+		if !p.Known(k.Name) {
+			continue
+		}
+		name, indent := k.Name, ""
+		if g, leaf, nested := strings.Cut(k.Name, "."); nested {
+			if g != group {
+				b.WriteString(g + ":\n")
+			}
+			group, name, indent = g, leaf, "  "
+		} else {
+			group = ""
+		}
+		b.WriteString(indent + name + ": ")
+		switch s := p.slot(k.Name).(type) {
+		case *Stated[[]string]:
+			b.WriteString("[" + strings.Join(s.Value, ", ") + "]")
+		case *Stated[bool], *Stated[float64]:
+			b.WriteString(p.Text(k.Name))
+		default:
+			b.WriteString(quote(p.Text(k.Name)))
+		}
+		b.WriteByte('\n')
+	}
+	return []byte(b.String())
+}
+
+// quote writes a text as a YAML scalar, plain where that is unambiguous.
+func quote(s string) string {
+	plain := s != ""
+	for _, r := range s {
+		if !('a' <= r && r <= 'z' || 'A' <= r && r <= 'Z' || '0' <= r && r <= '9' || strings.ContainsRune(" -/.", r)) {
+			plain = false
+		}
+	}
+	if plain && s[0] != '-' && s[0] != ' ' && s[0] != '.' && s[len(s)-1] != ' ' {
+		return s
+	}
+	return `'` + strings.ReplaceAll(s, `'`, `''`) + `'`
+}

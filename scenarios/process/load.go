@@ -1,0 +1,354 @@
+package process
+
+import (
+	"bytes"
+	_ "embed"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"rollingboil/scenarios/measure"
+)
+
+//go:embed times.csv
+var timesCSV []byte
+
+//go:embed foods.csv
+var foodsCSV []byte
+
+//go:embed acid.csv
+var acidCSV []byte
+
+// Shipped gives the embedded table, which is loaded once.
+var Shipped = sync.OnceValues(func() (*Table, error) {
+	return Load(bytes.NewReader(timesCSV), bytes.NewReader(foodsCSV), bytes.NewReader(acidCSV))
+})
+
+var (
+	timesHeader = []string{"food", "name", "guide", "pack", "method", "gauge", "jar", "from_ft", "to_ft", "minutes", "psi", "headspace_in", "confidence", "page", "source"}
+	foodsHeader = []string{"food", "acidity", "acid_in", "prepared", "sterilise", "confidence", "page"}
+	acidHeader  = []string{"food", "jar", "kind", "amount", "source"}
+
+	packWords       = []string{"hot", "raw", "as-directed"}
+	methodWords     = []string{"boiling-water", "pressure"}
+	confidenceWords = []string{"guide-2015", "guide-2015-ocr", "one-copy", "from-memory"}
+	acidityWords    = []string{"acid", "acidified", "borderline", "pickled", "low-acid"}
+	preparedWords   = []string{"milled", "peeled", "unpeeled", "blended-unpeeled", "mashed", "cubed", "whole"}
+	acidWords       = []string{"bottled-lemon-juice", "citric-acid", "vinegar-5"}
+)
+
+// loader collects problems as file:line: message.
+type loader struct {
+	table    *Table
+	problems []error
+}
+
+func (l *loader) problem(file string, line int, format string, args ...any) {
+	l.problems = append(l.problems, fmt.Errorf("%s:%d: %s", file, line, fmt.Sprintf(format, args...)))
+}
+
+// Load reads and checks a table from its three files. Every problem is reported,
+// joined in one error: unknown words, figures out of range, rows given twice,
+// altitude bands of a line that overlap or leave a hole, minutes that fall with
+// altitude in boiling water, pressure that falls with altitude, a food without a
+// card, a card without rows.
+func Load(times, foods, acid io.Reader) (*Table, error) {
+	l := &loader{table: &Table{byID: map[string]*food{}}}
+	order := l.readTimes(times)
+	l.readFoods(foods)
+	l.readAcid(acid)
+	for _, id := range order {
+		f := l.table.byID[id]
+		if f.card.Acidity == "" {
+			l.problem("foods.csv", 1, "%s has rows but no card", id)
+		}
+		l.table.number += len(f.rows)
+		l.table.foods = append(l.table.foods, *f)
+		l.table.ids = append(l.table.ids, id)
+	}
+	for i := range l.table.foods {
+		f := &l.table.foods[i]
+		l.table.byID[f.card.Food] = f
+		f.index()
+	}
+	return l.table, errors.Join(l.problems...)
+}
+
+// records reads a CSV file with the wanted header and calls row for each line.
+func (l *loader) records(file string, src io.Reader, header []string, row func(line int, field map[string]string)) {
+	r := csv.NewReader(src)
+	first, err := r.Read()
+	if err != nil || !slices.Equal(first, header) {
+		l.problem(file, 1, "the first line must be %s", strings.Join(header, ","))
+		return
+	}
+	for {
+		record, err := r.Read()
+		if errors.Is(err, io.EOF) {
+			return
+		}
+		line, _ := r.FieldPos(0)
+		if err != nil {
+			var parse *csv.ParseError
+			if errors.As(err, &parse) {
+				line = parse.Line
+			}
+			l.problem(file, line, "not readable as CSV: %v", err)
+			if !errors.As(err, &parse) {
+				return // the reader itself failed and would fail again
+			}
+			continue
+		}
+		field := make(map[string]string, len(header))
+		for i, name := range header {
+			field[name] = record[i]
+		}
+		row(line, field)
+	}
+}
+
+func (l *loader) word(file string, line int, name, word string, words []string) {
+	if slices.Contains(words, word) {
+		return
+	}
+	l.problem(file, line, "%s: %q is not one of %s", name, word, strings.Join(words, " "))
+}
+
+func (l *loader) whole(file string, line int, name, text string, low, high int) int {
+	n, err := strconv.Atoi(text)
+	if err != nil || n < low || n > high || strconv.Itoa(n) != text {
+		l.problem(file, line, "%s: %q is not a whole number from %d to %d", name, text, low, high)
+		return 0
+	}
+	return n
+}
+
+func (l *loader) readTimes(src io.Reader) (order []string) {
+	const file = "times.csv"
+	checked := map[string]*bandCheck{}
+	var lines []*bandCheck
+	l.records(file, src, timesHeader, func(line int, field map[string]string) {
+		r := Row{
+			Food: field["food"], Name: field["name"], Pack: field["pack"], Method: field["method"], Gauge: field["gauge"], Jar: field["jar"],
+			Confidence: field["confidence"], Page: field["page"], Source: field["source"],
+		}
+		before := len(l.problems)
+		if !isID(r.Food) || r.Name == "" || r.Source == "" {
+			l.problem(file, line, "a row needs a food id in small letters, a name and a source")
+		}
+		r.Guide = l.whole(file, line, "guide", field["guide"], 1, 7)
+		l.word(file, line, "pack", r.Pack, packWords)
+		l.word(file, line, "method", r.Method, methodWords)
+		l.word(file, line, "confidence", r.Confidence, confidenceWords)
+		if jarRank(r.Jar) < 0 {
+			l.problem(file, line, "jar: %q is no jar", r.Jar)
+		}
+		r.FromFt = l.whole(file, line, "from_ft", field["from_ft"], 0, 20000)
+		if field["to_ft"] != "" {
+			r.ToFt = l.whole(file, line, "to_ft", field["to_ft"], r.FromFt+1, 20000)
+		}
+		r.Minutes = l.whole(file, line, "minutes", field["minutes"], 1, 300)
+		if r.Method == "pressure" {
+			r.PSI = l.whole(file, line, "psi", field["psi"], 1, 15)
+			l.word(file, line, "gauge", r.Gauge, []string{"dial", "weighted"})
+		} else if field["psi"] != "" || r.Gauge != "" {
+			l.problem(file, line, "psi and gauge belong to pressure only")
+		}
+		if text := field["headspace_in"]; text != "" {
+			v, err := strconv.ParseFloat(text, 64)
+			if err != nil || !(v > 0 && v <= 2) {
+				l.problem(file, line, "headspace_in: %q is not a number over 0 up to 2", text)
+			}
+			r.HeadspaceIn = v
+		}
+		if len(l.problems) > before {
+			return
+		}
+		f := l.table.byID[r.Food]
+		if f == nil {
+			f = &food{card: Card{Food: r.Food, Name: r.Name, Guide: r.Guide, Source: r.Source}}
+			l.table.byID[r.Food] = f
+			order = append(order, r.Food)
+		}
+		f.rows = append(f.rows, r)
+		key := strings.Join([]string{r.Food, r.Pack, r.Method, r.Gauge, r.Jar}, "|")
+		if r.Method == "pressure" { // alternatives are told apart by their time
+			key += "|" + field["minutes"]
+		}
+		if checked[key] == nil {
+			checked[key] = &bandCheck{}
+			lines = append(lines, checked[key])
+		}
+		checked[key].add(line, r)
+	})
+	for _, c := range lines {
+		c.check(l, file)
+	}
+	return order
+}
+
+func isID(s string) bool {
+	for _, c := range s {
+		if (c < 'a' || c > 'z') && (c < '0' || c > '9') && c != '-' {
+			return false
+		}
+	}
+	return s != ""
+}
+
+// bandCheck holds the rows of one printed line until all are read.
+type bandCheck struct {
+	rows  []Row
+	lines []int
+}
+
+func (c *bandCheck) add(line int, r Row) {
+	c.rows = append(c.rows, r)
+	c.lines = append(c.lines, line)
+}
+
+func (c *bandCheck) check(l *loader, file string) {
+	order := make([]int, len(c.rows))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return c.rows[a].FromFt - c.rows[b].FromFt })
+	for n, i := range order {
+		r, line := c.rows[i], c.lines[i]
+		if n == 0 {
+			if r.FromFt != 0 {
+				l.problem(file, line, "%s in %s jars: the lowest band starts at %d ft, not at 0", r.Food, r.Jar, r.FromFt)
+			}
+			continue
+		}
+		last := c.rows[order[n-1]]
+		switch {
+		case last.ToFt == 0 || r.FromFt <= last.ToFt:
+			l.problem(file, line, "%s in %s jars: the band from %d ft overlaps the one from %d ft (line %d)", r.Food, r.Jar, r.FromFt, last.FromFt, c.lines[order[n-1]])
+		case r.FromFt != last.ToFt+1:
+			l.problem(file, line, "%s in %s jars: no row from %d to %d ft", r.Food, r.Jar, last.ToFt+1, r.FromFt-1)
+		}
+		if r.Method == "boiling-water" && r.Minutes < last.Minutes {
+			l.problem(file, line, "%s in %s jars: %d min is less than the %d min of the lower band", r.Food, r.Jar, r.Minutes, last.Minutes)
+		}
+		if r.PSI < last.PSI {
+			l.problem(file, line, "%s in %s jars: %d psi is less than the %d psi of the lower band", r.Food, r.Jar, r.PSI, last.PSI)
+		}
+	}
+}
+
+func (l *loader) readFoods(src io.Reader) {
+	const file = "foods.csv"
+	l.records(file, src, foodsHeader, func(line int, field map[string]string) {
+		f := l.table.byID[field["food"]]
+		if f == nil {
+			l.problem(file, line, "%s has a card but no row", field["food"])
+			return
+		}
+		if f.card.Acidity != "" {
+			l.problem(file, line, "%s has a card already", field["food"])
+			return
+		}
+		l.word(file, line, "acidity", field["acidity"], acidityWords)
+		l.word(file, line, "acid_in", field["acid_in"], []string{"", "jar", "recipe"})
+		l.word(file, line, "sterilise", field["sterilise"], []string{"", "under-10"})
+		l.word(file, line, "confidence", field["confidence"], confidenceWords)
+		f.card.Acidity, f.card.AcidIn, f.card.Sterilise = field["acidity"], field["acid_in"], field["sterilise"]
+		f.card.Confidence, f.card.Page = field["confidence"], field["page"]
+		if field["prepared"] != "" {
+			f.card.Prepared = strings.Split(field["prepared"], "|")
+			for _, word := range f.card.Prepared {
+				l.word(file, line, "prepared", word, preparedWords)
+			}
+		}
+		for _, r := range f.rows {
+			if !slices.Contains(f.card.Packs, r.Pack) {
+				f.card.Packs = append(f.card.Packs, r.Pack)
+			}
+			if r.Method == "boiling-water" && f.card.Acidity == "low-acid" {
+				l.problem(file, line, "%s is low-acid but has a boiling-water row", r.Food)
+				break
+			}
+		}
+	})
+}
+
+func (l *loader) readAcid(src io.Reader) {
+	const file = "acid.csv"
+	l.records(file, src, acidHeader, func(line int, field map[string]string) {
+		f, rank := l.table.byID[field["food"]], jarRank(field["jar"])
+		if f == nil || rank < 0 || f.card.AcidIn != "jar" {
+			l.problem(file, line, "%s in %s jars: no food whose card asks for acid in each jar, or no jar", field["food"], field["jar"])
+			return
+		}
+		l.word(file, line, "kind", field["kind"], acidWords)
+		amount, err := measure.ParseVolume(field["amount"])
+		if err != nil || amount == 0 {
+			l.problem(file, line, "amount: %v", err)
+			return
+		}
+		f.card.doses[rank] = append(f.card.doses[rank], AcidDose{Kind: field["kind"], Tsp: float64(amount), Source: field["source"]})
+	})
+	for id, f := range l.table.byID {
+		if f.card.AcidIn == "jar" && f.card.Dose("quarter-pint") == nil {
+			l.problem(file, 1, "%s needs acid in each jar, but no dose is listed", id)
+		}
+	}
+}
+
+// index sorts a food's rows into places, jars and stretches of altitude.
+func (f *food) index() {
+	for _, r := range f.rows {
+		i := slices.IndexFunc(f.places, func(p place) bool { return p.pack == r.Pack && p.method == r.Method && p.gauge == r.Gauge })
+		if i < 0 {
+			f.places = append(f.places, place{pack: r.Pack, method: r.Method, gauge: r.Gauge})
+			i = len(f.places) - 1
+		}
+		f.places[i].rows = append(f.places[i].rows, r)
+	}
+	for i := range f.places {
+		p := &f.places[i]
+		for rank, jar := range jars {
+			p.jars[rank] = segments(p.rows, jar.ID)
+		}
+	}
+}
+
+// segments parts the altitudes at every edge of a jar's bands: between two
+// neighboring edges the same rows hold.
+func segments(rows []Row, jar string) []segment {
+	var edges []int
+	for _, r := range rows {
+		if r.Jar != jar {
+			continue
+		}
+		edges = append(edges, r.FromFt)
+		if r.ToFt > 0 {
+			edges = append(edges, r.ToFt+1)
+		}
+	}
+	slices.Sort(edges)
+	edges = slices.Compact(edges)
+	var out []segment
+	for i, from := range edges {
+		s := segment{band: Row{FromFt: from}}
+		if i+1 < len(edges) {
+			s.band.ToFt = edges[i+1] - 1
+		}
+		for _, r := range rows {
+			if r.Jar == jar && r.Covers(float64(from)) {
+				s.rows = append(s.rows, r)
+			}
+		}
+		if len(s.rows) > 0 {
+			slices.SortStableFunc(s.rows, func(a, b Row) int { return a.PSI - b.PSI })
+			out = append(out, s)
+		}
+	}
+	return out
+}

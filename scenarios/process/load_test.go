@@ -1,0 +1,90 @@
+package process
+
+import (
+	"strings"
+	"testing"
+)
+
+const (
+	goodTimes = `food,name,guide,pack,method,gauge,jar,from_ft,to_ft,minutes,psi,headspace_in,confidence,page,source
+plums,plums,2,hot,boiling-water,,pint,0,1000,20,,0.5,guide-2015,2-22,book
+plums,plums,2,hot,boiling-water,,pint,1001,,25,,0.5,guide-2015,2-22,book
+plums,plums,2,hot,pressure,dial,pint,0,2000,10,6,0.5,guide-2015,2-32,book
+plums,plums,2,hot,pressure,dial,pint,2001,4000,10,7,0.5,guide-2015,2-32,book
+`
+	goodFoods = "food,acidity,acid_in,prepared,sterilise,confidence,page\nplums,borderline,jar,whole|peeled,,guide-2015,2-21\n"
+	goodAcid  = "food,jar,kind,amount,source\nplums,pint,citric-acid,1/4 tsp,book\n"
+)
+
+func load(times, foods, acid string) error {
+	_, err := Load(strings.NewReader(times), strings.NewReader(foods), strings.NewReader(acid))
+	return err
+}
+
+func TestLoadProblems(t *testing.T) {
+	t.Parallel()
+	if err := load(goodTimes, goodFoods, goodAcid); err != nil {
+		t.Fatal(err)
+	}
+	for _, tc := range []struct{ name, old, new, want string }{
+		{"overlap", "1001,,25", "900,,25", "times.csv:3: plums in pint jars: the band from 900 ft overlaps the one from 0 ft (line 2)"},
+		{"hole", "1001,,25", "1200,,25", "times.csv:3: plums in pint jars: no row from 1001 to 1199 ft"},
+		{"not from zero", "pint,0,1000,20", "pint,500,1000,20", "times.csv:2: plums in pint jars: the lowest band starts at 500 ft"},
+		{"after an open band", "pint,0,1000,20", "pint,0,,20", "overlaps"},
+		{"minutes fall", "1001,,25", "1001,,15", "times.csv:3: plums in pint jars: 15 min is less than the 20 min of the lower band"},
+		{"psi falls", "4000,10,7", "4000,10,5", "5 psi is less than the 6 psi"},
+		{"pack", "hot,boiling-water,,pint,0", "warm,boiling-water,,pint,0", `times.csv:2: pack: "warm" is not one of hot raw as-directed`},
+		{"jar", "boiling-water,,pint,0", "boiling-water,,pot,0", `times.csv:2: jar: "pot" is no jar`},
+		{"minutes", "0,1000,20", "0,1000,twenty", `times.csv:2: minutes: "twenty" is not a whole number from 1 to 300`},
+		{"signed", "0,1000,20", "0,1000,+20", `minutes: "+20"`},
+		{"gauge in water", "boiling-water,,pint,0", "boiling-water,dial,pint,0", "psi and gauge belong to pressure only"},
+		{"gauge missing", "pressure,dial,pint,0", "pressure,,pint,0", `gauge: ""`},
+		{"psi too high", "10,6,0.5", "10,16,0.5", "psi"},
+		{"headspace", "20,,0.5", "20,,NaN", `headspace_in: "NaN"`},
+		{"confidence", "0.5,guide-2015,2-22", "0.5,sure,2-22", `confidence: "sure"`},
+		{"header", "food,name,guide", "food,guide,name", "times.csv:1: the first line must be"},
+		{"short line", ",2-22,book\n", "\n", "times.csv:2: not readable as CSV"},
+		{"low-acid in water", "plums,borderline,jar", "plums,low-acid,jar", "plums is low-acid but has a boiling-water row"},
+		{"acidity", "borderline", "sour", `foods.csv:2: acidity: "sour"`},
+		{"prepared", "whole|peeled", "whole|sliced", `prepared: "sliced"`},
+		{"card without rows", "plums,borderline", "prunes,borderline", "foods.csv:2: prunes has a card but no row"},
+		{"no dose", "plums,pint,citric-acid,1/4 tsp,book\n", "", "plums needs acid in each jar, but no dose is listed"},
+		{"dose", "1/4 tsp", "some", "acid.csv:2: amount"},
+		{"dose kind", "citric-acid,1", "lime,1", `kind: "lime"`},
+		{"dose unasked", ",jar,whole", ",,whole", "acid.csv:2: plums in pint jars: no food whose card asks for acid"},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			t.Parallel()
+			swap := func(s string) string { return strings.Replace(s, tc.old, tc.new, 1) }
+			err := load(swap(goodTimes), swap(goodFoods), swap(goodAcid))
+			if err == nil || !strings.Contains(err.Error(), tc.want) {
+				t.Errorf("error = %v, want it to contain %q", err, tc.want)
+			}
+		})
+	}
+}
+
+func TestAllLoadProblemsAreReported(t *testing.T) {
+	t.Parallel()
+	err := load(strings.ReplaceAll(goodTimes, "hot", "warm"), goodFoods, goodAcid)
+	if n := strings.Count(err.Error(), `"warm"`); n != 4 {
+		t.Errorf("%d of 4 rows reported: %v", n, err)
+	}
+}
+
+func FuzzLoad(f *testing.F) {
+	f.Add(goodTimes, goodFoods, goodAcid)
+	f.Fuzz(func(t *testing.T, times, foods, acid string) {
+		table, err := Load(strings.NewReader(times), strings.NewReader(foods), strings.NewReader(acid))
+		if err != nil {
+			return
+		}
+		for _, c := range table.Foods() {
+			for _, r := range table.Rows(c.Food) {
+				if got := table.Lookup(Query{r.Food, r.Pack, r.Method, r.Gauge, r.Jar, float64(r.FromFt)}); len(got.Rows) == 0 && r.Pack != "as-directed" {
+					t.Errorf("loaded without a problem, but %+v is not found", r)
+				}
+			}
+		}
+	})
+}

@@ -1,0 +1,237 @@
+package scenarios
+
+import (
+	"fmt"
+	"strings"
+
+	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/process"
+)
+
+// TestedValues gives, for each key of the plan file that has one, the tested
+// value for this plan as a plan file would state it. Values that depend on the
+// table are there only when the plan states enough to look them up and the row
+// is published; none is ever worked out.
+func (g *Grader) TestedValues(p Plan) map[string]string {
+	values := map[string]string{
+		"added": "", "jars.kind": "canning", "jars.condition": "sound",
+		"lids.kind": "two-piece", "lids.state": "new", "bands": "fingertip",
+		"rims_wiped": "true", "boil_interrupted": "restart",
+		"cooling.hours": "12", "cooling.undisturbed": "true", "cooling.forced": "false", "cooling.bands_retightened": "false",
+		"seal_checks": "press, look, tap", "unsealed": "refrigerate", "unsealed_within": "24 h",
+		"storage.bands_off": "true", "storage.temperature": "65 F", "storage.months": "12",
+	}
+	card, known := g.table.Card(p.Food.Value)
+	kind := g.kinds[p.Food.Value]
+	if known {
+		if card.Guide != 5 {
+			values["produce"] = "ripe"
+		}
+		if len(card.Prepared) > 0 {
+			values["prepared"] = card.Prepared[0]
+		}
+		if !kind.liquid {
+			values["bubbles_removed"] = "true"
+		}
+		if card.AcidIn == "jar" && p.Jar.Known {
+			for i, d := range card.Dose(p.Jar.Value) {
+				if i == 0 || d.Kind == p.AcidKind.Value {
+					values["acid.kind"] = d.Kind
+					values["acid.per_jar"] = measure.Volume(d.Tsp).String()
+				}
+			}
+		}
+	}
+	if start := startOf(p.Method.Value); start != "" {
+		values["timing_starts"] = start
+		values["rest"] = measure.Duration(restNeeded(p.Method.Value)).String()
+	}
+	switch p.Method.Value {
+	case "boiling-water":
+		values["water_over_lids"] = "2 in"
+	case "pressure":
+		values["vent"] = measure.Duration(ventNeededMin).String()
+	}
+	found, looked := g.lookup(&p)
+	if !looked || len(found.Rows) == 0 {
+		return values
+	}
+	row := closestRow(&p, found.Rows)
+	if row.FromMemory() {
+		return values
+	}
+	values["time"] = measure.Duration(row.Minutes).String()
+	if row.PSI > 0 {
+		values["pressure"] = measure.Pressure(row.PSI).String()
+	}
+	if row.HeadspaceIn > 0 {
+		values["headspace"] = measure.Length(row.HeadspaceIn).String()
+	}
+	if card.Sterilise == "under-10" && float64(row.Minutes) < sterileUnderMin {
+		values["sterilised"] = "true"
+	}
+	return values
+}
+
+// Step is one step of a worked solution: what is asked, what the look-up gives
+// and where it is printed.
+type Step struct {
+	Ask    string
+	Answer string
+	Why    string
+}
+
+// Solution is a kitchen's worked answer, computed from the table.
+type Solution struct {
+	Plan   Plan
+	Steps  []Step
+	Report Report
+}
+
+// Solve works out the plan for a kitchen: what it has settled, and its choices
+// of method, gauge, pack and jar, best first. The first choice with a published
+// process is taken. The error says that there is none.
+func (g *Grader) Solve(kitchen Plan, choices []Plan) (Solution, error) {
+	if len(choices) == 0 {
+		choices = []Plan{{}}
+	}
+	for _, choice := range choices {
+		plan := overlay(kitchen, choice)
+		found, looked := g.lookup(&plan)
+		if !looked || len(found.Rows) == 0 || found.Rows[0].FromMemory() {
+			continue
+		}
+		b := binder{table: g.table, plan: &plan}
+		for key, value := range g.TestedValues(plan) {
+			if plan.Known(key) {
+				continue
+			}
+			k, _ := keyNamed(key)
+			if k.Kind == KindWords {
+				b.list(k, listNode(value))
+			} else {
+				b.scalar(k, node{text: value})
+			}
+		}
+		if err := b.err(""); err != nil {
+			return Solution{}, fmt.Errorf("fill in the tested values: %w", err)
+		}
+		card, _ := g.table.Card(plan.Food.Value)
+		return Solution{Plan: plan, Steps: stepsOf(&plan, card, found, closestRow(&plan, found.Rows)), Report: g.Grade(plan)}, nil
+	}
+	return Solution{}, fmt.Errorf("no published process for %s in this kitchen; ask the extension service", kitchen.Food.Text)
+}
+
+func listNode(value string) node {
+	list := node{shape: shapeList}
+	for _, word := range strings.Split(value, ", ") {
+		if word != "" {
+			list.items = append(list.items, node{text: word})
+		}
+	}
+	return list
+}
+
+// overlay gives base with every value that over states.
+func overlay(base, over Plan) Plan {
+	out := base
+	for _, k := range keys {
+		if !over.Known(k.Name) {
+			continue
+		}
+		switch s := over.slot(k.Name).(type) {
+		case *Stated[string]:
+			*out.slot(k.Name).(*Stated[string]) = *s
+		case *Stated[[]string]:
+			*out.slot(k.Name).(*Stated[[]string]) = *s
+		case *Stated[bool]:
+			*out.slot(k.Name).(*Stated[bool]) = *s
+		case *Stated[float64]:
+			*out.slot(k.Name).(*Stated[float64]) = *s
+		case *Stated[measure.Altitude]:
+			*out.slot(k.Name).(*Stated[measure.Altitude]) = *s
+		case *Stated[measure.Duration]:
+			*out.slot(k.Name).(*Stated[measure.Duration]) = *s
+		case *Stated[measure.Pressure]:
+			*out.slot(k.Name).(*Stated[measure.Pressure]) = *s
+		case *Stated[measure.Length]:
+			*out.slot(k.Name).(*Stated[measure.Length]) = *s
+		case *Stated[measure.Volume]:
+			*out.slot(k.Name).(*Stated[measure.Volume]) = *s
+		case *Stated[measure.Temperature]:
+			*out.slot(k.Name).(*Stated[measure.Temperature]) = *s
+		}
+	}
+	return out
+}
+
+// stepsOf tells how the answer was looked up, one look at the table at a time.
+func stepsOf(p *Plan, card process.Card, found process.Result, row process.Row) []Step {
+	steps := []Step{{
+		Ask:    "Which canner?",
+		Answer: Label(p.Method.Value),
+		Why:    acidityWhy(card),
+	}, {
+		Ask:    "Which altitude band?",
+		Answer: BandText(row.FromFt, row.ToFt),
+		Why:    fmt.Sprintf("The kitchen stands at %s.", p.Altitude.Value.Both()),
+	}}
+	jar := Step{Ask: "Which jar row?", Answer: jarName(row.Jar), Why: "The planned jar is listed."}
+	if found.SmallerJar {
+		jar.Why = fmt.Sprintf("A %s jar is not listed, so the next larger listed jar's row is used.", jarName(p.Jar.Value))
+	}
+	steps = append(steps, jar)
+	if row.PSI > 0 {
+		steps = append(steps, Step{
+			Ask:    "Which pressure, and how long?",
+			Answer: measure.Pressure(row.PSI).String() + " for " + measure.Duration(row.Minutes).String(),
+			Why:    fmt.Sprintf("%s gauge. In a pressure canner altitude changes the pressure, not the time. %s.", strings.ToUpper(p.Gauge.Value[:1])+p.Gauge.Value[1:], row.Source),
+		})
+	} else {
+		steps = append(steps, Step{
+			Ask:    "How long?",
+			Answer: measure.Duration(row.Minutes).String(),
+			Why:    fmt.Sprintf("%s pack, counted from the %s. %s.", Label(p.Pack.Value), Label(startOf(p.Method.Value)), row.Source),
+		})
+	}
+	if row.HeadspaceIn > 0 {
+		steps = append(steps, Step{Ask: "How full?", Answer: measure.Length(row.HeadspaceIn).Both() + " of headspace", Why: "Printed with the same row."})
+	}
+	switch card.AcidIn {
+	case "jar":
+		steps = append(steps, Step{
+			Ask:    "How much acid in each jar?",
+			Answer: p.AcidPerJar.Text + " " + Label(p.AcidKind.Value),
+			Why:    fmt.Sprintf("The printed dose for a %s jar.", jarName(p.Jar.Value)),
+		})
+	case "recipe":
+		steps = append(steps, Step{Ask: "How much acid?", Answer: "all of the tested recipe's", Why: "The acid is part of the recipe that was tested."})
+	}
+	return steps
+}
+
+func acidityWhy(card process.Card) string {
+	switch card.Acidity {
+	case "low-acid":
+		return "Low-acid food: only a pressure canner gets hot enough for the spores that matter."
+	case "acid":
+		return "Acid food: boiling water is hot enough."
+	case "pickled":
+		return "The vinegar of the recipe makes it acid: boiling water is hot enough."
+	case "borderline":
+		return "Close to the line at pH 4.6: acid is added to every jar, and then boiling water is hot enough."
+	}
+	return "Added acid brings it to pH 4.6 or lower: boiling water is hot enough."
+}
+
+// BandText writes an altitude band in feet and meters; to is 0 when the table
+// prints no upper limit.
+func BandText(from, to int) string {
+	if to == 0 {
+		if from == 0 {
+			return "any altitude"
+		}
+		return "above " + measure.Altitude(from-1).Both()
+	}
+	return fmt.Sprintf("%s to %s", strings.TrimSuffix(measure.Altitude(from).String(), " ft"), measure.Altitude(to).Both())
+}
