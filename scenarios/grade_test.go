@@ -109,20 +109,21 @@ acid: {kind: bottled-lemon-juice, per_jar: 2 tbsp}
 	}
 }
 
-// TestRuleThatCannotRun replaces the rules by one that fails when it runs. The
-// plan is otherwise as tested; it must not be called so.
+// TestRuleThatCannotRun grades by a rule whose fact the plan's facts do not
+// have, so that it fails when it runs. The plan is otherwise as tested; it must
+// not be called so.
 func TestRuleThatCannotRun(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	for name, text := range map[string]string{
-		"sources.yaml":        `sources: [{id: s, title: t, publisher: p, edition: e, part: p, read: one-copy}]`,
-		"misconceptions.yaml": `misconceptions: [{id: m, belief: b, not: n, truth: t, lesson: l, source: s}]`,
+		"sources.yaml":        "sources: [{id: s, title: t, publisher: p, edition: e, part: p, read: one-copy}]",
+		"misconceptions.yaml": "misconceptions: [{id: m, belief: b, not: n, truth: t, lesson: l, source: s}]",
 		"broken.yaml": `rules:
   - id: broken
     stage: plan
     severity: note
     field: time
-    when: added[3] == "salt"
+    when: phantom
     says: says
     why: why
     lesson: l
@@ -136,7 +137,11 @@ func TestRuleThatCannotRun(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	set, err := rules.Load(os.DirFS(dir), RuleOptions())
+	options := RuleOptions()
+	options.Facts, options.Words = struct {
+		Phantom bool `expr:"phantom"`
+	}{}, nil
+	set, err := rules.Load(os.DirFS(dir), options)
 	if err != nil {
 		t.Fatal(err)
 	}

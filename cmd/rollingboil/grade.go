@@ -1,0 +1,145 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"rollingboil/scenarios"
+)
+
+type gradeCommand struct {
+	JSON  bool     `help:"Print the report as JSON: one object for one file, a list for several."`
+	Files []string `arg:"" name:"file" help:"Plan files, YAML or JSON; - is standard input."`
+}
+
+func (gradeCommand) Help() string {
+	return "Example: rollingboil grade plan.yaml\n\nExit status: 0 all plans as tested, 1 some not, 2 a file could not be read."
+}
+
+// Run grades each file. A file that cannot be read is reported and does not
+// keep the others from being graded.
+func (cmd gradeCommand) Run(c console, code *int) error {
+	grader, err := scenarios.Shipped()
+	if err != nil {
+		return err
+	}
+	reports := []scenarios.Report{}
+	for _, file := range cmd.Files {
+		src, err := readFile(file)
+		if err == nil {
+			var plan scenarios.Plan
+			if plan, err = grader.ParsePlan(file, src); err == nil {
+				reports = append(reports, grader.Grade(plan))
+			}
+		}
+		if err != nil {
+			fmt.Fprintln(c.err, err)
+			*code = exitTrouble
+		}
+	}
+	for i, report := range reports {
+		if report.Verdict != scenarios.AsTested && *code == exitOK {
+			*code = exitNot
+		}
+		if !cmd.JSON {
+			if i > 0 {
+				fmt.Fprintln(c.out)
+			}
+			printReport(c.out, report)
+		}
+	}
+	if !cmd.JSON {
+		return nil
+	}
+	enc := json.NewEncoder(c.out)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	if len(cmd.Files) == 1 && len(reports) == 1 {
+		return enc.Encode(reports[0])
+	}
+	if len(cmd.Files) == 1 {
+		return nil
+	}
+	return enc.Encode(reports)
+}
+
+func readFile(name string) ([]byte, error) {
+	if name == "-" {
+		return io.ReadAll(io.LimitReader(os.Stdin, 1<<20+1))
+	}
+	return os.ReadFile(name)
+}
+
+// printReport writes a report for a terminal.
+func printReport(w io.Writer, r scenarios.Report) {
+	fmt.Fprintf(w, "%s: %s\n", r.File, verdictText(r))
+	for _, t := range r.Tested {
+		fmt.Fprintf(w, "  tested: %s\n", testedText(t))
+	}
+	for _, f := range r.Findings {
+		fmt.Fprintf(w, "\n  %s: %s\n", severityText(f), f.Says)
+		if f.Given != "" {
+			fmt.Fprintf(w, "    you planned: %s\n", f.Given)
+		}
+		if f.Required != "" {
+			fmt.Fprintf(w, "    tested:      %s\n", f.Required)
+		}
+		fmt.Fprintf(w, "    why: %s\n    from: %s (rule %s, lesson %s)\n", f.Why, f.Source, f.Rule, f.Lesson)
+	}
+	if len(r.Missing) > 0 {
+		fmt.Fprintf(w, "\n  still needed: %s\n", strings.Join(r.Missing, ", "))
+	}
+	if len(r.NotStated) > 0 {
+		fmt.Fprintf(w, "\n  not stated: %s\n", strings.Join(r.NotStated, ", "))
+	}
+	fmt.Fprintln(w, "\n  This teaches; it does not approve your jars. Follow a tested recipe and the maker's\n  directions, and ask your extension service. When in doubt, throw it out.")
+}
+
+func verdictText(r scenarios.Report) string {
+	switch r.Verdict {
+	case scenarios.AsTested:
+		if len(r.NotStated) > 0 {
+			return "as tested, as far as you told us"
+		}
+		return "as tested"
+	case scenarios.FixFirst:
+		return "fix first: something must change before the stove is lit"
+	case scenarios.Incomplete:
+		return "incomplete: it cannot be judged yet"
+	case scenarios.NoTestedProcess:
+		return "no tested process: nothing published covers this; ask your extension service"
+	}
+	return "unsafe as written"
+}
+
+func severityText(f scenarios.Finding) string {
+	switch f.Severity {
+	case "safety":
+		return "SAFETY"
+	case "not-checked":
+		return "NOT CHECKED"
+	}
+	return f.Severity
+}
+
+func testedText(t scenarios.Tested) string {
+	text := fmt.Sprintf("%s, %s pack, %s, ", t.Food, t.Pack, scenarios.Label(t.Method))
+	if t.Gauge != "" {
+		text += t.Gauge + " gauge, "
+	}
+	to := 0
+	if t.ToFt != nil {
+		to = *t.ToFt
+	}
+	text += fmt.Sprintf("%s, %s: %d min", t.Jar, scenarios.BandText(t.FromFt, to), t.Minutes)
+	if t.PSI > 0 {
+		text += fmt.Sprintf(" at %d psi", t.PSI)
+	}
+	if t.HeadspaceIn != nil {
+		text += fmt.Sprintf(", headspace %s", inches(*t.HeadspaceIn))
+	}
+	return text + fmt.Sprintf(" [%s; %s]", t.Confidence, t.Source)
+}

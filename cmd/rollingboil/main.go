@@ -1,0 +1,75 @@
+// Command rollingboil is a teaching-course companion for home canning: it
+// serves the course, grades plans, prints process times and checks content.
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/alecthomas/kong"
+)
+
+// Exit codes, told in the help of each command.
+const (
+	exitOK      = 0 // all went well; every plan is as tested
+	exitNot     = 1 // some plan is not as tested, or a check found problems
+	exitTrouble = 2 // a file could not be read, or the program could not run
+)
+
+// commands is the whole command line.
+type commands struct {
+	Serve serveCommand `cmd:"" default:"withargs" help:"Serve the course on a web address (what happens without a command)."`
+	Grade gradeCommand `cmd:"" help:"Grade plan files against the tested processes."`
+	Times timesCommand `cmd:"" help:"Print the tested times of a food."`
+	Lint  lintCommand  `cmd:"" help:"Check lessons, questions, scenarios, rules and tables."`
+}
+
+// console is where a command writes; it returns its exit code.
+type console struct {
+	out, err io.Writer
+}
+
+func main() {
+	os.Exit(run(os.Args[1:], console{os.Stdout, os.Stderr}))
+}
+
+func run(args []string, c console) (code int) {
+	var cmd commands
+	exited := -1
+	parser, err := kong.New(
+		&cmd,
+		kong.Name("rollingboil"),
+		kong.Description("A teaching-course companion for home canning. It teaches and looks up tested processes; it never invents one. Follow a tested recipe, and ask your extension service."),
+		kong.Writers(c.out, c.err),
+		kong.Exit(func(code int) { exited = code; panic(exitRequest{}) }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+	)
+	if err != nil {
+		fmt.Fprintln(c.err, "rollingboil:", err)
+		return exitTrouble
+	}
+	// Help ends the program through kong's Exit, which may not return.
+	defer func() {
+		if r := recover(); r != nil {
+			if _, asked := r.(exitRequest); !asked {
+				panic(r)
+			}
+			code = exited
+		}
+	}()
+	ctx, err := parser.Parse(args)
+	if err != nil {
+		fmt.Fprintf(c.err, "rollingboil: %v\nrollingboil --help lists the commands\n", err)
+		return exitTrouble
+	}
+	code = exitOK
+	ctx.Bind(c)
+	if err := ctx.Run(&code); err != nil {
+		fmt.Fprintln(c.err, "rollingboil:", err)
+		return exitTrouble
+	}
+	return code
+}
+
+type exitRequest struct{}

@@ -1,0 +1,99 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"syscall"
+	"time"
+
+	"rollingboil/server"
+	"rollingboil/server/store"
+)
+
+type serveCommand struct {
+	Addr   string `default:"127.0.0.1:8080" env:"ROLLINGBOIL_ADDR" help:"Address to listen on."`
+	DB     string `name:"db" env:"ROLLINGBOIL_DB" placeholder:"FILE" help:"Database file; made when it is not there. Without it: rollingboil/rollingboil.db in your configuration folder."`
+	Course string `env:"ROLLINGBOIL_COURSE" placeholder:"DIR" help:"A folder with lessons, quiz and scenarios of your own, laid over the shipped ones."`
+}
+
+func (serveCommand) Help() string {
+	return "Example: rollingboil serve --addr 127.0.0.1:9000 --db class.db\n\nStops when it is interrupted; what was answered until then is kept."
+}
+
+// Run loads and checks all content, opens the database, and serves until a
+// signal asks it to stop.
+func (cmd serveCommand) Run(c console) error {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	log := slog.New(slog.NewTextHandler(c.err, nil))
+	course, err := server.LoadCourse(cmd.Course)
+	if err != nil {
+		return err
+	}
+	file := cmd.DB
+	if file == "" {
+		if file, err = ownDatabase(); err != nil {
+			return err
+		}
+	}
+	db, err := store.Open(ctx, file)
+	if err != nil {
+		return err
+	}
+	site, err := server.New(server.Config{Course: course, Store: db, Log: log})
+	if err != nil {
+		return errors.Join(err, db.Close())
+	}
+	var listening net.ListenConfig
+	listener, err := listening.Listen(ctx, "tcp", cmd.Addr)
+	if err != nil {
+		return errors.Join(fmt.Errorf("listen on %s: %w; choose another address with --addr", cmd.Addr, err), db.Close())
+	}
+	web := &http.Server{
+		Handler:           site.Handler(),
+		ReadHeaderTimeout: 10 * time.Second,
+		ReadTimeout:       60 * time.Second,
+		WriteTimeout:      60 * time.Second,
+		IdleTimeout:       2 * time.Minute,
+		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
+	}
+	fmt.Fprintf(c.out, "Rolling Boil is at http://%s (work is kept in %s)\n", listener.Addr(), file)
+	swept := make(chan struct{})
+	go func() {
+		defer close(swept)
+		site.Sweep(ctx)
+	}()
+	ended := make(chan error, 1)
+	go func() { ended <- web.Serve(listener) }()
+	select {
+	case err = <-ended:
+		stop()
+	case <-ctx.Done():
+		// Requests under way get ten seconds to end.
+		shut, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+		defer cancel()
+		err = web.Shutdown(shut)
+		fmt.Fprintln(c.out, "Stopped.")
+	}
+	<-swept
+	if errors.Is(err, http.ErrServerClosed) {
+		err = nil
+	}
+	return errors.Join(err, db.Close())
+}
+
+// ownDatabase is the database in the program's own folder.
+func ownDatabase() (string, error) {
+	dir, err := os.UserConfigDir()
+	if err != nil {
+		return "", fmt.Errorf("find a folder for the database: %w; name a file with --db", err)
+	}
+	return filepath.Join(dir, "rollingboil", "rollingboil.db"), nil
+}

@@ -1,0 +1,358 @@
+package quiz
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
+	"github.com/goccy/go-yaml/token"
+
+	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/process"
+)
+
+// Options are the lists that questions are checked against. A list that is
+// empty is not checked.
+type Options struct {
+	Table          *process.Table // for answers that are looked up; nil if there are none
+	Misconceptions []string       // ids
+	Sources        []string       // ids
+	Lessons        []string       // slugs
+}
+
+// competencies are the things a canner must be able to do.
+var competencies = []string{
+	"acidity", "altitude", "process-time", "jars-and-lids", "headspace", "filling", "loading-and-boil", "pressure",
+	"siphoning", "cooling", "seal-check", "unsealed-jars", "separation", "storage-and-spoilage", "recipe-changes", "low-acid",
+}
+
+// Load reads all *.yaml files at the root of fsys. The error holds every
+// problem found, each as file:line:column: message.
+func Load(fsys fs.FS, o Options) (*Bank, error) {
+	names, err := fs.Glob(fsys, "*.yaml")
+	if err != nil {
+		return nil, fmt.Errorf("load questions: %w", err)
+	}
+	if len(names) == 0 {
+		return nil, errors.New("load questions: no *.yaml file")
+	}
+	l := loader{options: o, bank: &Bank{byID: map[string]*Question{}, byLesson: map[string][]*Question{}}}
+	for _, name := range names {
+		src, err := fs.ReadFile(fsys, name)
+		if err != nil {
+			return nil, fmt.Errorf("load questions: %w", err)
+		}
+		l.file(name, src)
+	}
+	if len(l.problems) > 0 {
+		return nil, errors.Join(l.problems...)
+	}
+	return l.bank, nil
+}
+
+type loader struct {
+	options  Options
+	bank     *Bank
+	problems []error
+}
+
+func (l *loader) problem(file string, at *token.Token, format string, args ...any) {
+	line, column := 1, 1
+	if at != nil {
+		line, column = at.Position.Line, at.Position.Column
+	}
+	l.problems = append(l.problems, fmt.Errorf("%s:%d:%d: %w", file, line, column, fmt.Errorf(format, args...)))
+}
+
+// file reads one file, question by question, so that a mistake in one does not
+// hide those in the next.
+func (l *loader) file(name string, src []byte) {
+	parsed, err := parser.ParseBytes(src, 0)
+	if err != nil {
+		l.yamlProblem(name, nil, err)
+		return
+	}
+	list, err := questionNodes(parsed)
+	if err != nil {
+		l.problem(name, nil, "%w", err)
+		return
+	}
+	for _, node := range list {
+		q := &Question{File: name, Line: node.GetToken().Position.Line}
+		if err := yaml.NodeToValue(node, q, yaml.Strict()); err != nil {
+			l.yamlProblem(name, node.GetToken(), err)
+			continue
+		}
+		c := checker{loader: l, node: node, Question: q}
+		c.check()
+		if l.bank.byID[q.ID] != nil {
+			c.bad("id", "id %q stands twice, first at %s:%d", q.ID, l.bank.byID[q.ID].File, l.bank.byID[q.ID].Line)
+			continue
+		}
+		l.bank.byID[q.ID] = q
+		l.bank.byLesson[q.Lesson] = append(l.bank.byLesson[q.Lesson], q)
+		l.bank.questions = append(l.bank.questions, q)
+	}
+}
+
+// questionNodes finds the list under questions:, the one key of a file.
+func questionNodes(file *ast.File) ([]ast.Node, error) {
+	format := errors.New("a file has one key, questions, with a list under it")
+	var body ast.Node
+	for _, doc := range file.Docs {
+		if doc.Body == nil {
+			continue
+		}
+		if body != nil {
+			return nil, format
+		}
+		body = doc.Body
+	}
+	entries := mapping(body)
+	if len(entries) != 1 || entries[0].Key.GetToken().Value != "questions" {
+		return nil, format
+	}
+	list, ok := entries[0].Value.(*ast.SequenceNode)
+	if !ok || len(list.Values) == 0 {
+		return nil, format
+	}
+	return list.Values, nil
+}
+
+// yamlProblem notes an error of the YAML reader at the place it names, or at
+// the given place if it names none.
+func (l *loader) yamlProblem(file string, at *token.Token, err error) {
+	message := err.Error()
+	var placed yaml.Error
+	if errors.As(err, &placed) {
+		message = placed.GetMessage()
+		if placed.GetToken() != nil {
+			at = placed.GetToken()
+		}
+	}
+	var unknown *yaml.UnknownFieldError
+	if errors.As(err, &unknown) {
+		if nearest := measure.Nearest(at.Value, keys); nearest != "" {
+			message += fmt.Sprintf("; did you mean %q?", nearest)
+		}
+	}
+	var wrongType *yaml.TypeError
+	if errors.As(err, &wrongType) {
+		message = fmt.Sprintf("found %s where %s belongs", wrongType.SrcType, wrongType.DstType)
+	}
+	l.problem(file, at, "%s", message)
+}
+
+// keys are all keys of a question and its parts.
+var keys = []string{
+	"id", "lesson", "competencies", "kind", "stem", "options", "unit", "tolerance", "answer", "wrong", "why", "source", "page",
+	"text", "right", "feedback", "misconception", "value", "times", "pressure", "headspace", "acid",
+	"food", "pack", "method", "gauge", "jar", "altitude",
+}
+
+// checker looks one question over.
+type checker struct {
+	*loader
+	*Question
+	node ast.Node
+}
+
+// bad notes a problem at the value with this path, such as "options.2.text".
+func (c *checker) bad(path, format string, args ...any) {
+	c.problem(c.File, find(c.node, path), "question %s: "+format, append([]any{c.ID}, args...)...)
+}
+
+var idForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
+
+func (c *checker) check() {
+	if !idForm.MatchString(c.ID) {
+		c.bad("id", "id %q; use lower-case words with hyphens", c.ID)
+	}
+	c.listed("lesson", "lesson", c.Lesson, c.options.Lessons)
+	if stem, _ := strings.CutSuffix(c.File, ".yaml"); c.Lesson != stem {
+		c.bad("lesson", "lesson is %q, but the file is %s", c.Lesson, c.File)
+	}
+	if len(c.Competencies) == 0 {
+		c.bad("competencies", "names no competency")
+	}
+	for i, name := range c.Competencies {
+		c.listed(fmt.Sprintf("competencies.%d", i), "competency", name, competencies)
+	}
+	if len(c.Sources) == 0 {
+		c.bad("source", "names no source")
+	}
+	for i, id := range c.Sources {
+		c.listed(fmt.Sprintf("source.%d", i), "source", id, c.options.Sources)
+	}
+	for _, text := range []struct{ key, value string }{{"stem", c.Stem}, {"why", c.Why}, {"page", c.Page}} {
+		if text.value == "" {
+			c.bad(text.key, "%s is missing", text.key)
+		}
+	}
+	if g := grade(c.Stem); g > highestGrade {
+		c.bad("stem", "stem has reading grade %.1f; use shorter words and sentences, for grade %d at most", g, highestGrade)
+	}
+	switch c.Kind {
+	case Choice, Choices:
+		c.checkOptions()
+	case Number:
+		c.checkNumber()
+	default:
+		c.listed("kind", "kind", c.Kind, kinds)
+	}
+}
+
+// listed checks a word against a list, if there is one.
+func (c *checker) listed(path, what, word string, list []string) {
+	if len(list) > 0 && !slices.Contains(list, word) {
+		c.bad(path, "%w", unlisted(what, word, list))
+	}
+}
+
+func (c *checker) checkOptions() {
+	if c.Unit != "" || c.Tolerance != 0 || c.Answer != (Figure{}) || len(c.Wrong) > 0 {
+		c.bad("kind", "unit, tolerance, answer and wrong belong to kind number")
+	}
+	right := 0
+	for i, o := range c.Options {
+		path := fmt.Sprintf("options.%d", i)
+		if o.Right {
+			right++
+		}
+		if o.Text == "" || strings.ContainsAny(o.Text, "\r\n") {
+			c.bad(path, "an option needs a text of one line")
+		}
+		if c.option(o.Text) < i {
+			c.bad(path, "option %q stands twice", o.Text)
+		}
+		c.checkFeedback(path, o.Right, o.Feedback, o.Misconception)
+	}
+	switch {
+	case len(c.Options) < 2:
+		c.bad("options", "has %d options; offer at least two", len(c.Options))
+	case c.Kind == Choice && right != 1:
+		c.bad("options", "has %d right options; a choice has exactly one", right)
+	case right == 0:
+		c.bad("options", "has no right option")
+	case right == len(c.Options):
+		c.bad("options", "has no wrong option")
+	}
+}
+
+func (c *checker) checkFeedback(path string, right bool, feedback, misconception string) {
+	if feedback == "" {
+		c.bad(path, "feedback is missing; say why")
+	}
+	switch {
+	case right && misconception != "":
+		c.bad(path+".misconception", "a right answer comes from no misconception")
+	case right:
+	case misconception == "":
+		c.bad(path, "misconception is missing; name the belief that leads here")
+	default:
+		c.listed(path+".misconception", "misconception", misconception, c.options.Misconceptions)
+	}
+}
+
+func (c *checker) checkNumber() {
+	if len(c.Options) > 0 {
+		c.bad("options", "options belong to kinds choice and choices")
+	}
+	i := slices.Index(unitNames(), c.Unit)
+	if i < 0 {
+		c.bad("unit", "%w", unlisted("unit", c.Unit, unitNames()))
+		return
+	}
+	c.quantity, c.tolerance = units[i].of, c.Tolerance*units[i].size
+	if !(c.Tolerance >= 0) || math.IsInf(c.Tolerance, 0) {
+		c.bad("tolerance", "tolerance is %v; it says how far off is still right", c.Tolerance)
+	}
+	if c.Answer.Times != nil && c.Tolerance != 0 {
+		c.bad("tolerance", "a tested time is right to the minute; leave tolerance out")
+	}
+
+	c.checkFeedback("answer", true, c.Answer.Feedback, c.Answer.Misconception)
+	c.figure("answer", &c.Answer)
+	if c.Answer.page != "" && !slices.Contains(pageNumbers(c.Page), c.Answer.page) {
+		c.bad("page", "the key stands on p. %s, which page does not name", c.Answer.page)
+	}
+	for i := range c.Wrong {
+		w := &c.Wrong[i]
+		path := fmt.Sprintf("wrong.%d", i)
+		c.checkFeedback(path, false, w.Feedback, w.Misconception)
+		if !c.figure(path, w) {
+			continue
+		}
+		// Further apart than twice the tolerance, or one answer could be both.
+		near := func(f Figure) bool { return math.Abs(f.amount-w.amount) <= 2*c.tolerance+1e-6 }
+		if near(c.Answer) {
+			c.bad(path, "%s is the right answer", c.quantity.text(w.amount))
+		}
+		if slices.ContainsFunc(c.Wrong[:i], near) {
+			c.bad(path, "%s stands twice", c.quantity.text(w.amount))
+		}
+	}
+}
+
+// pageNumbers takes the numbers out of a text such as "Guide 3, pp. 3-5 to 3-8".
+func pageNumbers(page string) []string {
+	return strings.FieldsFunc(page, func(r rune) bool { return r != '-' && (r < '0' || r > '9') })
+}
+
+func (c *checker) figure(path string, f *Figure) bool {
+	err := f.compute(c.quantity, c.options.Table)
+	if err != nil {
+		c.bad(path, "%s: %w", path, err)
+	}
+	return err == nil
+}
+
+// find gives the first token of the value that path leads to, or of the nearest
+// part above it that is there.
+func find(node ast.Node, path string) *token.Token {
+	at := node.GetToken()
+	if entries := mapping(node); len(entries) > 0 {
+		at = entries[0].Key.GetToken()
+	}
+	for key := range strings.SplitSeq(path, ".") {
+		var next ast.Node
+		for _, entry := range mapping(node) {
+			if entry.Key.GetToken().Value == key {
+				at, next = entry.Key.GetToken(), entry.Value
+			}
+		}
+		if list, ok := node.(*ast.SequenceNode); ok {
+			if i, err := strconv.Atoi(key); err == nil && i < len(list.Values) {
+				next = list.Values[i]
+				at = next.GetToken()
+				if entries := mapping(next); len(entries) > 0 {
+					at = entries[0].Key.GetToken()
+				}
+			}
+		}
+		if next == nil {
+			break
+		}
+		node = next
+	}
+	return at
+}
+
+// mapping gives the entries of a mapping, none for another node.
+func mapping(node ast.Node) []*ast.MappingValueNode {
+	switch n := node.(type) {
+	case *ast.MappingNode:
+		return n.Values
+	case *ast.MappingValueNode:
+		return []*ast.MappingValueNode{n}
+	}
+	return nil
+}

@@ -1,0 +1,178 @@
+package server
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"slices"
+
+	"rollingboil/lessons"
+	"rollingboil/quiz"
+	"rollingboil/scenarios"
+	"rollingboil/scenarios/kitchens"
+)
+
+// Course is all content, loaded, checked and joined. It does not change.
+type Course struct {
+	Grader    *scenarios.Grader
+	Lessons   *lessons.Library
+	Bank      *quiz.Bank
+	Scenarios []*scenarios.Scenario
+}
+
+// LoadCourse loads the shipped course. A folder, if one is named, is laid over
+// it: its lessons/, quiz/ and scenarios/ add files or replace those of the same
+// name. Rules and the process table cannot be replaced: they are what keeps an
+// answer from being wrong. All problems are reported together.
+func LoadCourse(folder string) (*Course, error) {
+	lessonFiles, questionFiles, kitchenFiles := lessons.Shipped(), quiz.Shipped(), kitchens.Files()
+	if folder != "" {
+		var err error
+		if lessonFiles, questionFiles, kitchenFiles, err = layOver(folder, lessonFiles, questionFiles, kitchenFiles); err != nil {
+			return nil, err
+		}
+	}
+	grader, err := scenarios.Shipped()
+	if err != nil {
+		return nil, err
+	}
+	course := &Course{Grader: grader}
+	var problems [3]error
+	if course.Lessons, problems[0] = lessons.Load(lessonFiles); problems[0] != nil {
+		course.Lessons = nil
+	}
+	course.Scenarios, problems[1] = grader.LoadScenarios(kitchenFiles)
+	set := grader.Rules()
+	options := quiz.Options{Table: grader.Table()}
+	for _, m := range set.Misconceptions() {
+		options.Misconceptions = append(options.Misconceptions, m.ID)
+	}
+	for _, s := range set.Sources() {
+		options.Sources = append(options.Sources, s.ID)
+	}
+	if course.Lessons != nil {
+		for _, l := range course.Lessons.Lessons() {
+			options.Lessons = append(options.Lessons, l.Slug)
+		}
+	}
+	course.Bank, problems[2] = quiz.Load(questionFiles, options)
+	if err := errors.Join(problems[:]...); err != nil {
+		return nil, err
+	}
+	return course, course.check()
+}
+
+// check follows what one part of the content says of another.
+func (c *Course) check() error {
+	var problems []error
+	problem := func(format string, args ...any) { problems = append(problems, fmt.Errorf(format, args...)) }
+	set := c.Grader.Rules()
+	for _, r := range set.Rules() {
+		if _, ok := c.Lessons.Lesson(r.Lesson); !ok {
+			problem("%s:%d: rule %s: there is no lesson %q", r.File, r.Line, r.ID, r.Lesson)
+		}
+	}
+	for _, m := range set.Misconceptions() {
+		if _, ok := c.Lessons.Lesson(m.Lesson); !ok {
+			problem("misconceptions.yaml: %s: there is no lesson %q", m.ID, m.Lesson)
+		}
+	}
+	for _, l := range c.Lessons.Lessons() {
+		for _, id := range l.Questions {
+			if _, ok := c.Bank.Question(id); !ok {
+				problem("%s: there is no question %q", l.File, id)
+			}
+		}
+		for _, id := range l.Refutations {
+			if _, ok := set.Misconception(id); !ok {
+				problem("%s: there is no misconception %q", l.File, id)
+			}
+		}
+		for _, id := range l.Sources {
+			if _, ok := set.Source(id); !ok {
+				problem("%s: there is no source %q", l.File, id)
+			}
+		}
+	}
+	facts, err := lessons.Facts()
+	problems = append(problems, err)
+	for _, f := range facts {
+		if _, ok := set.Source(f.Source); !ok {
+			problem("facts.yaml: %s: there is no source %q", f.ID, f.Source)
+		}
+	}
+	return errors.Join(problems...)
+}
+
+// layOver puts an instructor's folder over the shipped files.
+func layOver(folder string, lessonFiles, questionFiles, kitchenFiles fs.FS) (fs.FS, fs.FS, fs.FS, error) {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return nil, nil, nil, fmt.Errorf("open the course folder: %w", err)
+	}
+	known := []string{"lessons", "quiz", "scenarios"}
+	for _, e := range entries {
+		if !slices.Contains(known, e.Name()) {
+			return nil, nil, nil, fmt.Errorf("course folder %s: %s is not used; it may hold lessons, quiz and scenarios (rules and tables stay the shipped ones)", folder, e.Name())
+		}
+	}
+	own := os.DirFS(folder)
+	over := func(name string, shipped fs.FS) (fs.FS, error) {
+		sub, err := fs.Sub(own, name)
+		if err != nil {
+			return nil, err
+		}
+		if _, err := fs.Stat(own, name); errors.Is(err, fs.ErrNotExist) {
+			return shipped, nil
+		}
+		return overlay{over: sub, under: shipped}, nil
+	}
+	l, err := over("lessons", lessonFiles)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	q, err := over("quiz", questionFiles)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	k, err := over("scenarios", kitchenFiles)
+	return l, q, k, err
+}
+
+// overlay is a flat folder laid over another: a file is taken from over if it is
+// there, else from under.
+type overlay struct{ over, under fs.FS }
+
+// Open opens a file of either folder; over wins.
+func (o overlay) Open(name string) (fs.File, error) {
+	f, err := o.over.Open(name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return o.under.Open(name)
+	}
+	return f, err
+}
+
+// ReadDir lists the files of both folders by name.
+func (o overlay) ReadDir(name string) ([]fs.DirEntry, error) {
+	list, err := fs.ReadDir(o.over, name)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, err
+	}
+	under, err := fs.ReadDir(o.under, name)
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range under {
+		if !slices.ContainsFunc(list, func(have fs.DirEntry) bool { return have.Name() == e.Name() }) {
+			list = append(list, e)
+		}
+	}
+	slices.SortFunc(list, func(a, b fs.DirEntry) int {
+		if a.Name() < b.Name() {
+			return -1
+		}
+		return 1
+	})
+	return list, nil
+}

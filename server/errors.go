@@ -1,0 +1,74 @@
+package server
+
+import (
+	"errors"
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"rollingboil/server/store"
+)
+
+// handler answers one request or says why it cannot. What it returns is logged;
+// the visitor sees only our own words.
+type handler func(*gin.Context) error
+
+var (
+	errNoPage   = errors.New("no such page")
+	errNoMethod = errors.New("method not allowed")
+	errTooLarge = errors.New("request body too large")
+	errForeign  = errors.New("request from another site")
+	errPanic    = errors.New("panic")
+	errBadForm  = errors.New("form could not be read")
+)
+
+// answerTo maps a kind of error to its status and what the page says. This is
+// the only place that does.
+func answerTo(err error) (status int, heading, says string) {
+	var tooLarge *http.MaxBytesError
+	switch {
+	case errors.Is(err, errNoPage), errors.Is(err, store.ErrNotFound):
+		return http.StatusNotFound, "There is no such page", "It may have been moved, or the address has a slip in it. Kept plans and answers can be seen only in the browser they were made in."
+	case errors.Is(err, errNoMethod):
+		return http.StatusMethodNotAllowed, "That cannot be done here", "This address takes another kind of request."
+	case errors.Is(err, errTooLarge), errors.As(err, &tooLarge):
+		return http.StatusRequestEntityTooLarge, "That is too much at once", "A plan or an answer is far smaller than a megabyte. Nothing was kept."
+	case errors.Is(err, errForeign):
+		return http.StatusForbidden, "This did not come from our own page", "For your safety, changes are taken only from the pages of this site. Open the page here and try again."
+	case errors.Is(err, errBadForm):
+		return http.StatusBadRequest, "The form could not be read", "Go back, load the page again and send it once more."
+	case errors.Is(err, store.ErrFull):
+		return http.StatusInsufficientStorage, "The disk is full", "What you sent could not be kept. What was kept before is safe. Tell whoever runs this course."
+	}
+	return http.StatusInternalServerError, "Something went wrong here", "It is not your doing. What was kept before is safe. Try again in a moment."
+}
+
+// handle turns a handler into gin's kind and answers its errors.
+func (s *Server) handle(h handler) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		if err := h(c); err != nil {
+			s.fail(c.Writer, c.Request, err)
+		}
+	}
+}
+
+type errorPage struct {
+	page
+	Status                 int
+	Heading, Says, Request string
+}
+
+// fail logs an error under the request's id and writes the error page.
+func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
+	status, heading, says := answerTo(err)
+	id := requestID(r.Context())
+	if status >= 500 {
+		s.log.Error("request", "request", id, "path", r.URL.Path, "status", status, "error", err)
+	} else {
+		s.log.Info("request refused", "request", id, "path", r.URL.Path, "status", status, "error", err)
+	}
+	data := errorPage{page: newPage(heading, ""), Status: status, Heading: heading, Says: says, Request: id}
+	if err := s.write(w, r, status, "error", data); err != nil {
+		s.log.Error("write the error page", "request", id, "error", err)
+	}
+}

@@ -1,0 +1,296 @@
+package server
+
+import (
+	"fmt"
+	"html/template"
+	"slices"
+	"strings"
+
+	"rollingboil/lessons"
+	"rollingboil/lessons/markdown"
+	"rollingboil/quiz"
+	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/process"
+	"rollingboil/scenarios/rules"
+)
+
+// readyLesson is a lesson with everything drawn that does not depend on the
+// visitor.
+type readyLesson struct {
+	lesson *lessons.Lesson
+	parts  []readyPart
+}
+
+// readyPart is one stretch of a lesson: plain HTML, a question, or a table in
+// which the visitor's band is marked.
+type readyPart struct {
+	html     template.HTML            // drawn for a visitor of whom nothing is known
+	question string                   // id, "" for no question
+	bands    map[string]template.HTML // a table with one band marked, by bandKey
+	edges    []process.Row
+}
+
+// bandOf gives the drawing for an altitude.
+func (p readyPart) at(altitude measure.Altitude) template.HTML {
+	for _, r := range p.edges {
+		if r.Covers(float64(altitude)) {
+			return p.bands[bandKey(r)]
+		}
+	}
+	return p.html
+}
+
+func bandKey(r process.Row) string { return fmt.Sprintf("%d-%d", r.FromFt, r.ToFt) }
+
+func (s *Server) prepareLessons() error {
+	s.lessons = map[string]*readyLesson{}
+	for _, l := range s.course.Lessons.Lessons() {
+		if s.first == nil {
+			s.first = l
+		}
+		ready := &readyLesson{lesson: l}
+		for _, p := range l.Parts {
+			part, err := s.readyPart(l, p)
+			if err != nil {
+				return fmt.Errorf("%s: %w", l.File, err)
+			}
+			// Neighboring stretches of plain HTML are one.
+			if last := len(ready.parts) - 1; last >= 0 && part.plain() && ready.parts[last].plain() {
+				ready.parts[last].html += part.html
+				continue
+			}
+			ready.parts = append(ready.parts, part)
+		}
+		s.lessons[l.Slug] = ready
+	}
+	return nil
+}
+
+func (p readyPart) plain() bool { return p.question == "" && p.bands == nil }
+
+func (s *Server) readyPart(l *lessons.Lesson, p markdown.Part) (readyPart, error) {
+	if p.Block == nil {
+		return readyPart{html: p.HTML}, nil
+	}
+	set := p.Block.Settings
+	switch p.Block.Kind {
+	case "times":
+		return s.timesPart(set)
+	case "jar":
+		headspace, err := measure.ParseLength(set["headspace"])
+		if err != nil {
+			return readyPart{}, err
+		}
+		jar, err := s.part("jar", drawJar(jarLook{
+			Size: set["jar"], Headspace: headspace, Liquid: set["liquid"], Lid: set["lid"],
+			Layers: set["layers"] == "true", Bubbles: set["bubbles"] == "true",
+		}))
+		if err != nil {
+			return readyPart{}, err
+		}
+		return s.drawn("drawn", struct {
+			Jar     template.HTML
+			Caption string
+		}{jar, set["caption"]})
+	case "refute":
+		m, ok := s.course.Grader.Rules().Misconception(set["id"])
+		if !ok {
+			return readyPart{}, fmt.Errorf("there is no misconception %q", set["id"])
+		}
+		return s.drawn("refute", m)
+	case "caution":
+		return s.drawn("caution", p.Block.BodyHTML)
+	case "acid":
+		card, ok := s.course.Grader.Table().Card(set["food"])
+		if !ok {
+			return readyPart{}, fmt.Errorf("there is no food %q", set["food"])
+		}
+		return s.drawn("acid", acidOf(card))
+	case "boiling":
+		rows, err := boilingRows()
+		if err != nil {
+			return readyPart{}, err
+		}
+		return s.drawn("boiling", rows)
+	case "question":
+		q, ok := s.course.Bank.Question(set["id"])
+		if !ok {
+			return readyPart{}, fmt.Errorf("there is no question %q", set["id"])
+		}
+		html, err := s.part("question", s.viewQuestion(q, l.Slug))
+		return readyPart{html: html, question: q.ID}, err
+	}
+	return readyPart{}, fmt.Errorf("nobody draws the piece %q", p.Block.Kind)
+}
+
+func (s *Server) drawn(name string, data any) (readyPart, error) {
+	html, err := s.part(name, data)
+	return readyPart{html: html}, err
+}
+
+// timesPart draws the tables a lesson asks for, once plain and once for each
+// altitude band.
+func (s *Server) timesPart(set map[string]string) (readyPart, error) {
+	table := s.course.Grader.Table()
+	card, ok := table.Card(set["food"])
+	if !ok {
+		return readyPart{}, fmt.Errorf("there is no food %q", set["food"])
+	}
+	var jars []string
+	if set["jar"] != "" {
+		jars = strings.Split(set["jar"], ",")
+	}
+	method := set["method"]
+	if method == "atmospheric-steam" {
+		method = "boiling-water" // steam canners use the same rows
+	}
+	lines := slices.DeleteFunc(table.Lines(card.Food), func(l process.Line) bool {
+		return l.Method != method || set["pack"] != "" && l.Pack != set["pack"] ||
+			set["gauge"] != "" && l.Gauge != set["gauge"] || len(jars) > 0 && !slices.Contains(jars, l.Jar)
+	})
+	tables := tablesOf(card, lines)
+	if len(tables) == 0 {
+		return readyPart{}, fmt.Errorf("no row for %s", card.Food)
+	}
+	draw := func(mark *process.Row) (template.HTML, error) {
+		var out template.HTML
+		for _, t := range tables {
+			if mark != nil {
+				t = t.at(measure.Altitude(mark.FromFt))
+			}
+			html, err := s.part("times", t)
+			if err != nil {
+				return "", err
+			}
+			out += html
+		}
+		return out, nil
+	}
+	part := readyPart{bands: map[string]template.HTML{}}
+	var err error
+	if part.html, err = draw(nil); err != nil {
+		return readyPart{}, err
+	}
+	for _, b := range tables[0].Bands {
+		edge := process.Row{FromFt: b.from, ToFt: b.to}
+		part.edges = append(part.edges, edge)
+		if part.bands[bandKey(edge)], err = draw(&edge); err != nil {
+			return readyPart{}, err
+		}
+	}
+	return part, nil
+}
+
+type boilingRow struct{ Altitude, Boils string }
+
+// boilingRows reads the printed boiling points from the lessons' figures.
+func boilingRows() ([]boilingRow, error) {
+	facts, err := lessons.Facts()
+	if err != nil {
+		return nil, err
+	}
+	var rows []boilingRow
+	for _, f := range facts {
+		place, ok := strings.CutPrefix(f.ID, "boil-")
+		if !ok {
+			continue
+		}
+		row := boilingRow{Altitude: "Sea level", Boils: f.US + " (" + f.Metric + ")"}
+		if place != "sea-level" {
+			height, err := measure.ParseAltitude(place + " ft")
+			if err != nil {
+				return nil, err
+			}
+			row.Altitude = height.Both()
+		}
+		rows = append(rows, row)
+	}
+	return rows, nil
+}
+
+// questionView is a question on a page, with the answer just given if there is
+// one.
+type questionView struct {
+	ID, Action, Kind, Stem string
+	Unit, Typed, Wrong     string
+	Options                []optionView
+	Answered               *answeredView
+}
+
+type optionView struct {
+	Value, Text string
+	Chosen      bool
+}
+
+type answeredView struct {
+	Right         bool
+	Heading       string
+	Says          []said
+	Why, Page     string
+	Sources       []rules.Source
+	Misconception []string
+}
+
+type said struct{ Option, Text string }
+
+func (s *Server) viewQuestion(q *quiz.Question, lesson string) questionView {
+	v := questionView{ID: q.ID, Action: "/lessons/" + lesson, Kind: q.Kind, Stem: q.Stem, Unit: q.Unit}
+	for _, o := range q.Options {
+		v.Options = append(v.Options, optionView{Value: o.Text, Text: o.Text})
+	}
+	return v
+}
+
+// answered shows a question with an answer and what is said to it.
+func (s *Server) answered(q *quiz.Question, lesson string, given []string) (questionView, *quiz.Result) {
+	v := s.viewQuestion(q, lesson)
+	for i := range v.Options {
+		v.Options[i].Chosen = slices.Contains(given, v.Options[i].Value)
+	}
+	if len(given) > 0 {
+		v.Typed = given[0]
+	}
+	result, err := q.Mark(given)
+	if err != nil {
+		var a *quiz.AnswerError
+		if asAnswerError(err, &a) {
+			v.Wrong = upper(a.Reason) + "."
+		} else {
+			v.Wrong = upper(err.Error()) + "."
+		}
+		return v, nil
+	}
+	view := &answeredView{Right: result.Right, Why: result.Why, Page: result.Page, Sources: s.sourcesNamed(result.Sources)}
+	view.Heading = "That is right."
+	if !result.Right {
+		view.Heading = "Not this one."
+		if result.Key != "" && q.Kind == quiz.Number {
+			view.Heading = "Not this one. It is " + result.Key + "."
+		}
+	}
+	for _, o := range result.Chosen {
+		view.Says = append(view.Says, saidOf(q, o))
+	}
+	for _, o := range result.Missed {
+		view.Says = append(view.Says, saidOf(q, o))
+	}
+	v.Answered = view
+	return v, &result
+}
+
+func saidOf(q *quiz.Question, o quiz.Option) said {
+	if q.Kind == quiz.Number {
+		return said{Text: o.Feedback}
+	}
+	return said{Option: o.Text + ":", Text: o.Feedback}
+}
+
+func (s *Server) sourcesNamed(ids []string) []rules.Source {
+	var list []rules.Source
+	for _, id := range ids {
+		if src, ok := s.course.Grader.Rules().Source(strings.TrimSpace(id)); ok {
+			list = append(list, src)
+		}
+	}
+	return list
+}

@@ -1,0 +1,84 @@
+package server
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"runtime/debug"
+	"time"
+
+	"rollingboil/server/store"
+)
+
+// maxBody is the most that a request may carry, in bytes.
+const maxBody = 1 << 20
+
+// The pages load nothing from elsewhere and run nothing that stands in them.
+const policy = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+type requestKey struct{}
+
+func requestID(ctx context.Context) string {
+	id, _ := ctx.Value(requestKey{}).(string)
+	return id
+}
+
+// surround puts around the routes what every request goes through, outermost
+// first: an id, the security headers and the log; recovery; protection against
+// requests from other sites; the body limit; the session.
+func (s *Server) surround(routes http.Handler) http.Handler {
+	h := s.sessions.LoadAndSave(routes)
+	h = limitBody(h)
+	foreign := http.NewCrossOriginProtection()
+	foreign.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, errForeign) }))
+	h = foreign.Handler(h)
+	h = s.recovering(h)
+	return s.observed(h)
+}
+
+func (s *Server) observed(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		id := store.NewID()[:12]
+		r = r.WithContext(context.WithValue(r.Context(), requestKey{}, id))
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store") // pages hold what a visitor typed; assets say otherwise
+		start := s.now()
+		rec := &statusRecorder{ResponseWriter: w, status: http.StatusOK}
+		next.ServeHTTP(rec, r)
+		s.log.Info("request", "request", id, "method", r.Method, "path", r.URL.Path, "status", rec.status, "took", s.now().Sub(start).Round(time.Microsecond))
+	})
+}
+
+type statusRecorder struct {
+	http.ResponseWriter
+	status int
+}
+
+// WriteHeader keeps the status for the log.
+func (w *statusRecorder) WriteHeader(status int) {
+	w.status = status
+	w.ResponseWriter.WriteHeader(status)
+}
+
+func (s *Server) recovering(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		defer func() {
+			if p := recover(); p != nil {
+				s.fail(w, r, fmt.Errorf("%w: %v\n%s", errPanic, p, debug.Stack()))
+			}
+		}()
+		next.ServeHTTP(w, r)
+	})
+}
+
+func limitBody(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+		next.ServeHTTP(w, r)
+	})
+}

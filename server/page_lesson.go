@@ -1,0 +1,156 @@
+package server
+
+import (
+	"errors"
+	"html/template"
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"rollingboil/lessons"
+	"rollingboil/quiz"
+	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/rules"
+	"rollingboil/server/store"
+)
+
+type lessonsPage struct {
+	page
+	Lessons []*lessons.Lesson
+}
+
+func (s *Server) lessonsPage(c *gin.Context) error {
+	return s.write(c.Writer, c.Request, http.StatusOK, "lessons", lessonsPage{page: newPage("Lessons", "/lessons"), Lessons: s.course.Lessons.Lessons()})
+}
+
+type lessonPage struct {
+	page
+	Lesson                  *lessons.Lesson
+	Count                   int
+	Parts                   []template.HTML
+	Altitude, AltitudeWrong string
+	Sources                 []citedSource
+	Next                    *lessons.Lesson
+}
+
+type citedSource struct {
+	rules.Source
+	At string
+}
+
+func (s *Server) lessonPage(c *gin.Context) error {
+	return s.showLesson(c, http.StatusOK, c.Param("lesson"), lessonShown{})
+}
+
+// lessonShown is what a request changes on a lesson's page.
+type lessonShown struct {
+	question      *questionView // a question with its answer
+	altitude      string        // as typed, when it could not be read
+	altitudeWrong string
+}
+
+func (s *Server) showLesson(c *gin.Context, status int, slug string, shown lessonShown) error {
+	ready, ok := s.lessons[slug]
+	if !ok {
+		return errNoPage
+	}
+	l := ready.lesson
+	data := lessonPage{page: newPage(l.Title, "/lessons/"+slug), Lesson: l, Count: len(s.lessons), Altitude: shown.altitude, AltitudeWrong: shown.altitudeWrong}
+	altitude, known, err := s.altitude(c.Request.Context(), s.visitor(c))
+	if err != nil {
+		return err
+	}
+	if known && shown.altitude == "" {
+		data.Altitude = altitude.String()
+	}
+	data.Parts = make([]template.HTML, len(ready.parts))
+	for i, p := range ready.parts {
+		data.Parts[i] = p.html
+		switch {
+		case known && p.bands != nil:
+			data.Parts[i] = p.at(altitude)
+		case shown.question != nil && p.question == shown.question.ID:
+			if data.Parts[i], err = s.part("question", *shown.question); err != nil {
+				return err
+			}
+		}
+	}
+	for _, id := range l.Sources {
+		src, _ := s.course.Grader.Rules().Source(id)
+		data.Sources = append(data.Sources, citedSource{src, l.Pages[id]})
+	}
+	if all := s.course.Lessons.Lessons(); l.Number < len(all) {
+		data.Next = all[l.Number]
+	}
+	return s.write(c.Writer, c.Request, status, "lesson", data)
+}
+
+// answerQuestion marks an answer, keeps it and shows the lesson again with what
+// is said to it.
+func (s *Server) answerQuestion(c *gin.Context) error {
+	slug := c.Param("lesson")
+	if _, ok := s.lessons[slug]; !ok {
+		return errNoPage
+	}
+	if err := c.Request.ParseForm(); err != nil {
+		return formError(err)
+	}
+	q, ok := s.course.Bank.Question(c.Request.PostForm.Get("question"))
+	if !ok {
+		return errNoPage
+	}
+	given := c.Request.PostForm["answer"]
+	view, result := s.answered(q, slug, given)
+	if result == nil {
+		return s.showLesson(c, http.StatusUnprocessableEntity, slug, lessonShown{question: &view})
+	}
+	err := s.store.SaveAnswer(c.Request.Context(), store.Answer{
+		Visitor: s.newVisitor(c), Question: q.ID, Lesson: q.Lesson, Given: given, Right: result.Right, At: s.now(),
+	})
+	if err != nil {
+		return err
+	}
+	return s.showLesson(c, http.StatusOK, slug, lessonShown{question: &view})
+}
+
+// keepAltitude keeps the visitor's altitude and goes back to the lesson.
+func (s *Server) keepAltitude(c *gin.Context) error {
+	if err := c.Request.ParseForm(); err != nil {
+		return formError(err)
+	}
+	back, typed := c.Request.PostForm.Get("back"), c.Request.PostForm.Get("altitude")
+	if _, ok := s.lessons[back]; !ok {
+		return errNoPage
+	}
+	altitude, err := measure.ParseAltitude(typed)
+	if err != nil {
+		return s.showLesson(c, http.StatusUnprocessableEntity, back, lessonShown{altitude: typed, altitudeWrong: wrongQuantity(err)})
+	}
+	if err := s.store.SetAltitude(c.Request.Context(), s.newVisitor(c), float64(altitude)); err != nil {
+		return err
+	}
+	c.Redirect(http.StatusSeeOther, "/lessons/"+back)
+	return nil
+}
+
+// wrongQuantity tells a person what a quantity lacks.
+func wrongQuantity(err error) string {
+	var m *measure.Error
+	if !errors.As(err, &m) {
+		return upper(err.Error())
+	}
+	if m.Got == "" {
+		return "This needs " + m.Want + "."
+	}
+	return "“" + m.Got + "” is not " + m.Want + "."
+}
+
+func asAnswerError(err error, a **quiz.AnswerError) bool { return errors.As(err, a) }
+
+func formError(err error) error {
+	var tooLarge *http.MaxBytesError
+	if errors.As(err, &tooLarge) {
+		return errTooLarge
+	}
+	return errors.Join(errBadForm, err)
+}

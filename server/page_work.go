@@ -1,0 +1,206 @@
+package server
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"rollingboil/scenarios"
+)
+
+type workPage struct {
+	page
+	Empty           bool
+	Plans, Attempts []keptLine
+	Answers         []answersLine
+}
+
+type keptLine struct{ ID, Mark, Title, When, Answer string }
+
+type answersLine struct {
+	Slug, Title                string
+	Answered, Right, Questions int
+}
+
+// mark is a verdict's sign in a list, beside its words.
+func mark(verdict string) string {
+	switch scenarios.Verdict(verdict) {
+	case scenarios.AsTested:
+		return "✓"
+	case scenarios.Incomplete:
+		return "?"
+	}
+	return "▲"
+}
+
+func verdictName(verdict string) string {
+	switch scenarios.Verdict(verdict) {
+	case scenarios.AsTested:
+		return "As tested"
+	case scenarios.FixFirst:
+		return "Fix first"
+	case scenarios.Incomplete:
+		return "Incomplete"
+	case scenarios.NoTestedProcess:
+		return "No tested process"
+	}
+	return "Not safe as written"
+}
+
+// whenText is a time of the server's clock, in UTC: the visitor's own zone is
+// not known without a script.
+func whenText(t time.Time) string { return t.UTC().Format("2 Jan 2006, 15:04 UTC") }
+
+func (s *Server) workPage(c *gin.Context) error {
+	data := workPage{page: newPage("My work", "/work")}
+	ctx, visitor := c.Request.Context(), s.visitor(c)
+	if visitor == "" {
+		data.Empty = true
+		return s.write(c.Writer, c.Request, http.StatusOK, "work", data)
+	}
+	plans, err := s.store.ListPlans(ctx, visitor)
+	if err != nil {
+		return err
+	}
+	for _, p := range plans {
+		data.Plans = append(data.Plans, keptLine{p.ID, mark(p.Verdict), p.Title, whenText(p.At), verdictName(p.Verdict)})
+	}
+	attempts, err := s.store.ListAttempts(ctx, visitor)
+	if err != nil {
+		return err
+	}
+	for _, a := range attempts {
+		data.Attempts = append(data.Attempts, keptLine{a.ID, mark(a.Verdict), s.scenarioTitle(a.Scenario), whenText(a.At), verdictName(a.Verdict)})
+	}
+	if data.Answers, err = s.answersByLesson(c, visitor); err != nil {
+		return err
+	}
+	data.Empty = len(plans)+len(attempts)+len(data.Answers) == 0
+	return s.write(c.Writer, c.Request, http.StatusOK, "work", data)
+}
+
+func (s *Server) scenarioTitle(slug string) string {
+	if ready, ok := s.kitchens[slug]; ok {
+		return ready.scenario.Title
+	}
+	return slug
+}
+
+// answersByLesson counts a visitor's answers, lesson by lesson: how many were
+// given, and to how many questions the last answer was right.
+func (s *Server) answersByLesson(c *gin.Context, visitor string) ([]answersLine, error) {
+	answers, err := s.store.ListAnswers(c.Request.Context(), visitor)
+	if err != nil {
+		return nil, err
+	}
+	given := map[string]int{}
+	last := map[string]map[string]bool{}
+	for _, a := range answers {
+		given[a.Lesson]++
+		if last[a.Lesson] == nil {
+			last[a.Lesson] = map[string]bool{}
+		}
+		last[a.Lesson][a.Question] = a.Right
+	}
+	var lines []answersLine
+	for _, l := range s.course.Lessons.Lessons() {
+		if given[l.Slug] == 0 {
+			continue
+		}
+		line := answersLine{Slug: l.Slug, Title: l.Title, Answered: given[l.Slug], Questions: len(s.course.Bank.Lesson(l.Slug))}
+		for _, right := range last[l.Slug] {
+			if right {
+				line.Right++
+			}
+		}
+		lines = append(lines, line)
+	}
+	return lines, nil
+}
+
+type keptPage struct {
+	page
+	When, Heading            string
+	Report                   reportView
+	Lines                    []planLine
+	Again, AgainText, Delete string
+}
+
+func (s *Server) keptPlanPage(c *gin.Context) error {
+	kept, err := s.store.Plan(c.Request.Context(), s.visitor(c), c.Param("id"))
+	if err != nil {
+		return err
+	}
+	return s.showKept(c, keptPage{
+		page: newPage(kept.Title, "/work/plans"), When: whenText(kept.At), Heading: kept.Title,
+		Again: "/plan?from=" + kept.ID, AgainText: "Change it and check again", Delete: "/work/plans/" + kept.ID + "/delete",
+	}, kept.Plan, kept.Report)
+}
+
+func (s *Server) keptAttemptPage(c *gin.Context) error {
+	kept, err := s.store.Attempt(c.Request.Context(), s.visitor(c), c.Param("id"))
+	if err != nil {
+		return err
+	}
+	title := s.scenarioTitle(kept.Scenario)
+	return s.showKept(c, keptPage{
+		page: newPage(title, "/work/attempts"), When: whenText(kept.At), Heading: title,
+		Again: "/scenarios/" + kept.Scenario, AgainText: "Try it again", Delete: "/work/attempts/" + kept.ID + "/delete",
+	}, kept.Plan, kept.Report)
+}
+
+// showKept shows a plan with the report it was given then, not a new one.
+func (s *Server) showKept(c *gin.Context, data keptPage, planFile, reportJSON []byte) error {
+	var report scenarios.Report
+	if err := json.Unmarshal(reportJSON, &report); err != nil {
+		return fmt.Errorf("read a kept report: %w", err)
+	}
+	plan, err := s.course.Grader.ParsePlan("", planFile)
+	if err != nil {
+		return fmt.Errorf("read a kept plan: %w", err)
+	}
+	data.Report = s.viewReport(report)
+	data.Report.NotStated, data.Report.Missing = nil, nil // their links lead to the form
+	data.Lines = linesOf(plan, nil)
+	return s.write(c.Writer, c.Request, http.StatusOK, "kept", data)
+}
+
+func (s *Server) deletePlan(c *gin.Context) error {
+	if err := s.store.DeletePlan(c.Request.Context(), s.visitor(c), c.Param("id")); err != nil {
+		return err
+	}
+	c.Redirect(http.StatusSeeOther, "/work")
+	return nil
+}
+
+func (s *Server) deleteAttempt(c *gin.Context) error {
+	if err := s.store.DeleteAttempt(c.Request.Context(), s.visitor(c), c.Param("id")); err != nil {
+		return err
+	}
+	c.Redirect(http.StatusSeeOther, "/work")
+	return nil
+}
+
+type forgetPage struct{ page }
+
+func (s *Server) forgetPage(c *gin.Context) error {
+	return s.write(c.Writer, c.Request, http.StatusOK, "forget", forgetPage{newPage("Delete all my work", "/work")})
+}
+
+// forget deletes everything kept for the visitor and ends the session.
+func (s *Server) forget(c *gin.Context) error {
+	ctx := c.Request.Context()
+	if visitor := s.visitor(c); visitor != "" {
+		if err := s.store.Forget(ctx, visitor); err != nil {
+			return err
+		}
+	}
+	if err := s.sessions.Destroy(ctx); err != nil {
+		return err
+	}
+	c.Redirect(http.StatusSeeOther, "/work")
+	return nil
+}

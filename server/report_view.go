@@ -1,0 +1,144 @@
+package server
+
+import (
+	"fmt"
+	"strings"
+
+	"rollingboil/lessons"
+	"rollingboil/scenarios"
+	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/rules"
+)
+
+// reportView is a report in words, for the page.
+type reportView struct {
+	Verdict        scenarios.Verdict
+	Heading, Means string
+	Tested         []testedView
+	Acid           string
+	Groups         []findingGroup
+	Missing        []askView
+	NotStated      []askView
+}
+
+type testedView struct{ Figures, Row, Read string }
+
+type findingGroup struct {
+	Name     string
+	Findings []findingView
+}
+
+type findingView struct {
+	scenarios.Finding
+	Kind, Shape string
+	Wrong       bool
+	Sources     []rules.Source
+	Lesson      *lessons.Lesson
+}
+
+type askView struct{ Key, Name, Asks string }
+
+func (s *Server) viewReport(r scenarios.Report) reportView {
+	v := reportView{Verdict: r.Verdict}
+	v.Heading, v.Means = verdictWords(r)
+	for _, t := range r.Tested {
+		v.Tested = append(v.Tested, viewTested(t))
+	}
+	if len(v.Tested) > 1 {
+		v.Means += " The lines below are alternatives: keep to one of them, whole."
+	}
+	for _, d := range r.Acid.PerJar {
+		amount := measure.Volume(d.Tbsp*3 + d.Tsp)
+		if v.Acid != "" {
+			v.Acid += ", or "
+		}
+		v.Acid += amount.Both() + " of " + scenarios.Label(d.Kind)
+	}
+	for _, g := range []struct{ severity, name string }{
+		{"safety", "What to change"}, {"not-checked", "What could not be checked"}, {"quality", "For a better jar"}, {"note", "Good to know"},
+	} {
+		group := findingGroup{Name: g.name}
+		for _, f := range r.Findings {
+			if f.Severity == g.severity {
+				group.Findings = append(group.Findings, s.viewFinding(f))
+			}
+		}
+		if len(group.Findings) > 0 {
+			v.Groups = append(v.Groups, group)
+		}
+	}
+	v.Missing, v.NotStated = asks(r.Missing), asks(r.NotStated)
+	return v
+}
+
+// verdictWords says the verdict to one cook, and what to do next.
+func verdictWords(r scenarios.Report) (heading, means string) {
+	switch r.Verdict {
+	case scenarios.AsTested:
+		if len(r.NotStated) > 0 {
+			return "As tested, as far as you told us", "A published process was found, and every rule that your answers reach held. There are things you did not say; they count too."
+		}
+		return "As tested", "A published process was found and every rule held. Keep to the plan, and write down what happens."
+	case scenarios.FixFirst:
+		return "Fix this first", "A published process was found, but something else must change before the stove is lit."
+	case scenarios.Incomplete:
+		return "It cannot be judged yet", "Something is missing that a verdict needs. Nothing was guessed in its place."
+	case scenarios.NoTestedProcess:
+		return "No tested process", "Nothing published covers this as planned. Do not work out a time of your own: change the plan to something printed, or ask your extension service."
+	}
+	return "Not safe as written", "Food canned this way could make somebody ill. Change what is marked below before the stove is lit."
+}
+
+func viewTested(t scenarios.Tested) testedView {
+	figures := fmt.Sprintf("%d min", t.Minutes)
+	if t.PSI > 0 {
+		figures += fmt.Sprintf(" at %s", measure.Pressure(t.PSI).Both())
+	}
+	if t.HeadspaceIn != nil {
+		figures += ", headspace " + measure.Length(*t.HeadspaceIn).Both()
+	}
+	to := 0
+	if t.ToFt != nil {
+		to = *t.ToFt
+	}
+	row := []string{scenarios.Label(t.Pack) + " pack", scenarios.Label(t.Method)}
+	if t.Gauge != "" {
+		row = append(row, t.Gauge+" gauge")
+	}
+	row = append(row, jarName(t.Jar), scenarios.BandText(t.FromFt, to))
+	read := t.Source + "."
+	switch t.Confidence {
+	case "from-memory":
+		read = "Unconfirmed, from memory: look it up in the published guide. " + read
+	case "guide-2015-ocr", "one-copy":
+		read = "Read in one copy: lay it beside the published guide. " + read
+	}
+	return testedView{Figures: figures, Row: upper(strings.Join(row, ", ")) + ".", Read: read}
+}
+
+func (s *Server) viewFinding(f scenarios.Finding) findingView {
+	v := findingView{Finding: f, Kind: "Note:", Shape: "circle", Sources: s.sourcesNamed(strings.Split(f.Source, ","))}
+	switch f.Severity {
+	case "safety":
+		v.Kind, v.Shape, v.Wrong = "Safety:", "triangle", true
+	case "quality":
+		v.Kind, v.Shape = "Quality:", "square"
+	case "not-checked":
+		v.Kind, v.Shape = "Not checked:", "question"
+	}
+	v.Lesson, _ = s.course.Lessons.Lesson(f.Lesson)
+	return v
+}
+
+func asks(names []string) []askView {
+	var list []askView
+	for _, name := range names {
+		key := name
+		if first := firstKey(name); first != "" {
+			key = first
+		}
+		w := words[key]
+		list = append(list, askView{Key: key, Name: w.label, Asks: w.means})
+	}
+	return list
+}

@@ -1,0 +1,46 @@
+package server
+
+import "github.com/gin-gonic/gin"
+
+// routes lists every address. A POST stands beside the page it belongs to.
+func (s *Server) routes(r *gin.Engine) {
+	get := func(path string, h handler) {
+		r.GET(path, s.handle(h))
+		r.HEAD(path, s.handle(h))
+	}
+	post := func(path string, h handler) { r.POST(path, s.handle(h)) }
+
+	get("/", s.homePage)
+	get("/lessons", s.lessonsPage)
+	get("/lessons/:lesson", s.lessonPage)
+	post("/lessons/:lesson", s.answerQuestion)
+	post("/altitude", s.keepAltitude)
+
+	get("/scenarios", s.scenariosPage)
+	get("/scenarios/:scenario", s.scenarioPage)
+	post("/scenarios/:scenario", s.tryScenario)
+
+	get("/plan", s.planPage)
+	post("/plan", s.checkPlan)
+	post("/api/grade", s.apiGrade)
+
+	get("/work", s.workPage)
+	get("/work/plans/:id", s.keptPlanPage)
+	post("/work/plans/:id/delete", s.deletePlan)
+	get("/work/attempts/:id", s.keptAttemptPage)
+	post("/work/attempts/:id/delete", s.deleteAttempt)
+	get("/work/forget", s.forgetPage)
+	post("/work/forget", s.forget)
+
+	get("/times", s.timesPage)
+	get("/times/:food", s.foodPage)
+	get("/rules", s.rulesPage)
+	get("/rules/:rule", s.rulePage)
+	get("/sources", s.sourcesPage)
+
+	get("/healthz", s.healthz)
+	get("/assets/*file", s.assetFile)
+
+	r.NoRoute(s.handle(func(*gin.Context) error { return errNoPage }))
+	r.NoMethod(s.handle(func(*gin.Context) error { return errNoMethod }))
+}

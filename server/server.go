@@ -1,0 +1,100 @@
+// Package server is the web side of the course: routes, pages, forms and the
+// JSON door to the grader. Everything that can be worked out beforehand is
+// worked out in New, before the server listens.
+package server
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/alexedwards/scs/v2"
+	"github.com/gin-gonic/gin"
+
+	"rollingboil/lessons"
+	"rollingboil/scenarios"
+	"rollingboil/server/store"
+)
+
+// Config is what a Server is made from.
+type Config struct {
+	Course *Course
+	Store  *store.Store
+	Log    *slog.Logger
+	Now    func() time.Time // the clock; time.Now when nil
+}
+
+// Server answers requests. It is made by New.
+type Server struct {
+	course   *Course
+	store    *store.Store
+	log      *slog.Logger
+	now      func() time.Time
+	sessions *scs.SessionManager
+	pages    map[string]*template.Template
+	parts    *template.Template
+	assets   *assetFiles
+	lessons  map[string]*readyLesson
+	first    *lessons.Lesson
+	kitchens map[string]*readyScenario
+	tables   map[string][]timesTable
+	form     []section // the plan form, empty
+	handler  http.Handler
+}
+
+// New joins the parts, draws what does not depend on the visitor and returns a
+// server that is ready to listen.
+func New(c Config) (*Server, error) {
+	s := &Server{course: c.Course, store: c.Store, log: c.Log, now: c.Now}
+	if s.now == nil {
+		s.now = time.Now
+	}
+	var err error
+	if s.assets, err = loadAssets(); err != nil {
+		return nil, err
+	}
+	if err := s.loadTemplates(); err != nil {
+		return nil, err
+	}
+	s.tables = allTables(c.Course.Grader.Table())
+	s.form = blankForm(c.Course.Grader.Table())
+	if err := s.prepareLessons(); err != nil {
+		return nil, fmt.Errorf("prepare lessons: %w", err)
+	}
+	if err := s.prepareScenarios(); err != nil {
+		return nil, fmt.Errorf("prepare scenarios: %w", err)
+	}
+	s.sessions = newSessions(c.Store)
+	gin.SetMode(gin.ReleaseMode)
+	engine := gin.New()
+	engine.HandleMethodNotAllowed = true
+	engine.RedirectTrailingSlash = true
+	s.routes(engine)
+	s.handler = s.surround(engine)
+	return s, nil
+}
+
+// Handler answers every request.
+func (s *Server) Handler() http.Handler { return s.handler }
+
+// Sweep removes ended sessions, at once and then every hour, until ctx is done.
+func (s *Server) Sweep(ctx context.Context) {
+	tick := time.NewTicker(time.Hour)
+	defer tick.Stop()
+	for {
+		if _, err := s.store.SweepSessions(ctx, s.now()); err != nil && ctx.Err() == nil {
+			s.log.Error("sweep sessions", "error", err)
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+	}
+}
+
+// grade is the one way from a plan to a report on this server.
+func (s *Server) grade(p scenarios.Plan) scenarios.Report { return s.course.Grader.Grade(p) }

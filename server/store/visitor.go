@@ -1,0 +1,76 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+)
+
+// Visitor holds the settings of one visitor.
+type Visitor struct {
+	ID string
+	// AltitudeFt is the visitor's altitude in feet above sea level; it means
+	// nothing unless AltitudeKnown.
+	AltitudeFt    float64
+	AltitudeKnown bool
+}
+
+const getVisitor = `select id, altitude_ft from visitors where id = ?`
+
+// Visitor returns the settings of the visitor, or [ErrNotFound] if nothing was
+// ever saved for the visitor. Whoever saved something but no altitude is found,
+// with AltitudeKnown false.
+func (s *Store) Visitor(ctx context.Context, id string) (Visitor, error) {
+	var v Visitor
+	var altitude sql.NullFloat64
+	if err := s.read.QueryRowContext(ctx, getVisitor, id).Scan(&v.ID, &altitude); err != nil {
+		return Visitor{}, fmt.Errorf("visitor: %w", kind(err))
+	}
+	v.AltitudeFt, v.AltitudeKnown = altitude.Float64, altitude.Valid
+	return v, nil
+}
+
+const setAltitude = `update visitors set altitude_ft = ? where id = ?`
+
+// SetAltitude keeps the visitor's altitude in feet above sea level, in place of
+// any earlier one. Altitudes outside -1500 to 30000 ft are an error: nobody
+// cans there, so it is a slip.
+func (s *Store) SetAltitude(ctx context.Context, visitor string, feet float64) error {
+	if !(feet >= -1500 && feet <= 30000) { // written so that NaN fails too
+		return fmt.Errorf("set altitude: %v ft is not between -1500 and 30000 ft", feet)
+	}
+	if err := s.writeFor(ctx, visitor, setAltitude, feet, visitor); err != nil {
+		return fmt.Errorf("set altitude: %w", err)
+	}
+	return nil
+}
+
+const (
+	forgetVisitor = `delete from visitors where id = ?`
+	rebuildFile   = `vacuum`
+)
+
+// Forget deletes everything kept for the visitor: settings, answers, saved
+// plans and attempts. A visitor nobody knows is no error. The session that
+// carries the visitor's id is ended by whoever began it.
+//
+// The text is then gone from the file and not only from sight. SQLite zeroes
+// what is deleted, but a page that was split earlier may hold stale copies of
+// its rows, so the file is rebuilt, which takes about a second for every
+// hundred megabytes, and the write-ahead log is emptied. If this part fails,
+// the error says so and calling Forget again repeats it. If a reader keeps the
+// log in use for longer than the busy timeout, emptying it is left to
+// [Store.SweepSessions] or [Store.Close]. Copies of the file made earlier, and
+// blocks the disk itself has put aside, are beyond reach.
+func (s *Store) Forget(ctx context.Context, visitor string) error {
+	if _, err := s.write.ExecContext(ctx, forgetVisitor, visitor); err != nil {
+		return fmt.Errorf("forget visitor: %w", kind(err))
+	}
+	if _, err := s.write.ExecContext(ctx, rebuildFile); err != nil {
+		return fmt.Errorf("forget visitor: deleted, but not wiped from the file: %w", kind(err))
+	}
+	if err := s.checkpoint(ctx); err != nil {
+		return fmt.Errorf("forget visitor: deleted, but not wiped from the log: %w", kind(err))
+	}
+	return nil
+}
