@@ -52,7 +52,7 @@ func TestRightOptionDoesNotStandOut(t *testing.T) {
 	t.Parallel()
 	bank := shipped(t)
 	for _, lesson := range courseOptions(t).Lessons {
-		places := map[int]bool{}
+		places, shortestRight := map[int]bool{}, 0
 		for _, q := range bank.Lesson(lesson) {
 			if q.Kind == Number {
 				continue
@@ -61,13 +61,19 @@ func TestRightOptionDoesNotStandOut(t *testing.T) {
 				t.Errorf("%s has %d options, want 3 or 4", q.ID, n)
 			}
 			length := func(o Option) int { return utf8.RuneCountInString(o.Text) }
-			longest := slices.MaxFunc(q.Options, func(a, b Option) int { return length(a) - length(b) })
-			if longest.Right && q.Kind == Choice {
-				t.Errorf("%s: the right option is the longest", q.ID)
-			}
+			byLength := func(a, b Option) int { return length(a) - length(b) }
 			if q.Kind == Choice {
+				if slices.MaxFunc(q.Options, byLength).Right {
+					t.Errorf("%s: the right option is the longest", q.ID)
+				}
+				if slices.MinFunc(q.Options, byLength).Right {
+					shortestRight++
+				}
 				places[slices.IndexFunc(q.Options, func(o Option) bool { return o.Right })] = true
 			}
+		}
+		if shortestRight > 1 {
+			t.Errorf("%s: the right option is the shortest in %d questions, want at most 1", lesson, shortestRight)
 		}
 		if len(places) < 3 {
 			t.Errorf("%s: the right options are in %d different places, want 3", lesson, len(places))

@@ -28,7 +28,8 @@ func TestEveryOptionCanBeMarked(t *testing.T) {
 			}
 		}
 		for _, w := range q.Wrong {
-			result, err := q.Mark([]string{q.quantity.text(w.amount)[:strings.IndexByte(q.quantity.text(w.amount)+" (", '(')-1]})
+			typed, _, _ := strings.Cut(q.quantity.text(w.amount), " (")
+			result, err := q.Mark([]string{typed})
 			if err != nil {
 				t.Errorf("%s: %v", q.ID, err)
 				continue

@@ -409,7 +409,7 @@ func TestMarkSaysWhatItCannotMark(t *testing.T) {
 		{"altitude-1", nil, "choose an answer first"},
 		{"altitude-1", []string{" "}, "choose an answer first"},
 		{"altitude-1", []string{"The moon"}, "this answer is not one of those offered; choose again"},
-		{"altitude-3", []string{"The pressure goes up and the minutes stay", "The beans can go in boiling water instead, for some hours"}, "choose one answer only"},
+		{"altitude-3", []string{"The pressure goes up and the minutes stay", "Nothing changes in a closed canner"}, "choose one answer only"},
 		{"altitude-2", nil, "write a number first"},
 		{"altitude-2", []string{""}, "write a number first"},
 		{"altitude-2", []string{"50", "60"}, "write one number only"},

@@ -66,7 +66,6 @@ type Facts struct {
 	Produce          string   `expr:"produce" doc:"state of the produce"`
 	Prepared         string   `expr:"prepared" doc:"how the produce is prepared"`
 	PreparedUntested bool     `expr:"prepared_untested" doc:"the directions limit how it is prepared, and this is not among them"`
-	CubedOnly        bool     `expr:"cubed_only" doc:"the directions allow cubes only"`
 	Added            []string `expr:"added" doc:"what goes in beyond the tested directions"`
 
 	JarsKind      string `expr:"jars_kind" doc:"what the jars were made for"`
@@ -261,7 +260,6 @@ func (f *Facts) filling(p *Plan, card process.Card) {
 
 	f.Produce, f.Prepared, f.Added = p.Produce.Value, p.Prepared.Value, p.Added.Value
 	f.PreparedUntested = p.Prepared.Known && len(card.Prepared) > 0 && !slices.Contains(card.Prepared, p.Prepared.Value)
-	f.CubedOnly = len(card.Prepared) == 1 && card.Prepared[0] == "cubed"
 
 	f.JarsKind, f.JarsCondition = p.JarsKind.Value, p.JarsCondition.Value
 	f.Sterilised, f.SterilKnown = p.Sterilised.Value, p.Sterilised.Known

@@ -1,6 +1,7 @@
 package scenarios
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -113,8 +114,21 @@ func (g *Grader) Grade(p Plan) Report {
 		verdict = worse(verdict, verdictOf(f))
 		report.Findings = append(report.Findings, findingOf(&p, f))
 	}
+	slices.SortStableFunc(report.Findings, func(a, b Finding) int {
+		return cmp.Or(severityRank(a.Severity)-severityRank(b.Severity), fieldRank(a.Field)-fieldRank(b.Field))
+	})
 	report.Verdict = verdict
 	return report
+}
+
+// severityRank and fieldRank order findings: what is dangerous first, then in
+// the order in which a plan is written.
+func severityRank(severity string) int {
+	return slices.Index([]string{"safety", "not-checked", "quality", "note"}, severity)
+}
+
+func fieldRank(field string) int {
+	return slices.IndexFunc(keys, func(k Key) bool { return k.Name == field || strings.HasPrefix(k.Name, field+".") })
 }
 
 // lookup asks the table when the plan states enough for an answer.

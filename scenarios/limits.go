@@ -6,14 +6,14 @@ package scenarios
 const (
 	phLimit          = 4.6  // the line between acid and low-acid food, p. 1-8
 	ventNeededMin    = 10.0 // steam before the vent is closed, minutes, p. 1-22
-	restBoilingMin   = 5.0  // heat off to lifting the jars, minutes, p. 1-19
+	restBoilingMin   = 5.0  // heat off to lifting the jars, minutes, p. 1-18
 	restPressureMin  = 10.0 // weight off to opening the lid, minutes, p. 1-22
 	waterLeastIn     = 1.0  // water over the lids, inches, p. 1-18
 	waterLongIn      = 2.0  // the same for a process over waterLongFromMin, p. 1-18
 	waterLongFromMin = 30.0
 	steamLongestMin  = 45.0 // atmospheric steam, altitude included: National Center for Home Food Preservation
 	sterileUnderMin  = 10.0 // jars are sterilized for jams and pickles processed for less, p. 1-14
-	coolingLeastH    = 12.0 // undisturbed, hours, p. 1-19
+	coolingLeastH    = 12.0 // undisturbed, hours, p. 1-18
 	unsealedLongestH = 24.0 // to put an unsealed jar right, hours, p. 1-26
 	storageHottestF  = 95.0 // p. 1-11, 1-26
 	storageBestF     = 70.0 // p. 1-12

@@ -259,7 +259,7 @@ func (b *binder) number(k Key, slot *Stated[float64], n node) {
 func quantity[T any](b *binder, k Key, slot *Stated[T], n node, parse func(string) (T, error)) {
 	v, err := parse(n.text)
 	if err != nil {
-		b.problem(n, k.Name, "%v", err)
+		b.problems = append(b.problems, &Problem{Line: n.line, Col: n.col, Key: k.Name, Value: n.text, Message: err.Error(), Cause: err})
 		return
 	}
 	*slot = Stated[T]{v, n.text, true}

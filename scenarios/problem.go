@@ -14,6 +14,7 @@ type Problem struct {
 	Key       string // the plan's key, "" when the file as a whole is meant
 	Value     string // what was written
 	Message   string // what is wrong and what is expected
+	Cause     error  // the quantity reader's own error, nil if there is none
 }
 
 // Error gives file:line:col: key: message.
@@ -57,6 +58,9 @@ func Problems(err error) []*Problem {
 	walk(err)
 	return list
 }
+
+// Unwrap gives the cause.
+func (p *Problem) Unwrap() error { return p.Cause }
 
 func at(line, col int, format string, args ...any) *Problem {
 	return &Problem{Line: line, Col: col, Message: fmt.Sprintf(format, args...)}

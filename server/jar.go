@@ -12,87 +12,105 @@ import (
 type jarLook struct {
 	Size      string // half-pint, pint, quart or another jar id
 	Headspace measure.Length
-	Liquid    string // full, third-down or half-down: how far the liquid covers the food
+	Liquid    string // full, third-down or half-down: how far the liquid has sunk
 	Lid       string // flat, down or domed
-	Layers    bool   // watery layer below the solids
+	Layers    bool   // a watery layer under the solids
 	Bubbles   bool
 }
 
 // drawnJar is the picture's geometry, for the template.
 type drawnJar struct {
-	Says                    string
-	Band                    bool
-	Glass, Lid, Food, Water string
-	Bubbles                 []bubble
-	Ruler                   string
-	TextY, MetricY          int
-	US, Metric              string
+	ID                        string // names the clip path, once on a page
+	Says                      string
+	Band                      bool
+	Glass, Inside, Lid, Shine string
+	FoodY, FoodHeight         int
+	DryY, DryHeight           int // food that stands out of its liquid
+	WaterY, WaterHeight       int // clear liquid under the solids
+	Pieces                    []ellipse
+	Bubbles                   []ellipse
+	Ruler                     string
+	TextY, MetricY            int
+	US, Metric                string
 }
 
-type bubble struct{ X, Y, R int }
+type ellipse struct{ X, Y, RX, RY int }
 
-// The drawing's measures, in units of its view box: 280 by 330. An inch of
+// The drawing's measures, in units of its view box, 300 by 320. An inch of
 // headspace is drawn larger than life, so that an eighth can be told from a half.
 const (
-	rimY      = 46  // top edge of the glass
-	neckY     = 78  // where the neck ends
-	shoulderY = 108 // where the full width begins
-	centerX   = 130
-	neckHalf  = 52
-	perInch   = 46
+	rimY      = 44 // top edge of the glass
+	neckY     = 72 // where the neck ends
+	shoulderY = 112
+	centerX   = 118
+	neckHalf  = 56
+	perInch   = 44
+	wall      = 5 // from the outside of the glass to the food
 )
 
-// bodies gives the half width and the bottom of each drawn size.
+// body gives the half width and the bottom of each drawn size.
 func body(size string) (half, bottom int) {
 	switch size {
 	case "quarter-pint", "half-pint":
-		return 62, 190
+		return 72, 186
 	case "12-oz", "pint":
-		return 64, 240
+		return 74, 238
 	case "half-gallon":
-		return 84, 322
+		return 98, 314
 	}
-	return 72, 306
+	return 84, 300
 }
 
-func drawJar(l jarLook) drawnJar {
+func drawJar(id string, l jarLook) drawnJar {
 	half, bottom := body(l.Size)
-	top := rimY + int(float64(l.Headspace)*perInch)
-	top = min(top, bottom-30)
+	top := min(rimY+int(float64(l.Headspace)*perInch), bottom-40)
+	floor := bottom - wall
 	d := drawnJar{
-		Says:  jarSays(l),
-		Band:  l.Lid == "flat",
-		Glass: outline(rimY, half, bottom, 0),
-		Food:  outline(top, half, bottom, 4),
-		Ruler: ruler(rimY, top),
-		TextY: max(rimY+6, (rimY+top)/2), US: l.Headspace.String(), Metric: l.Headspace.Metric(),
+		ID: id, Says: jarSays(l), Band: l.Lid == "flat",
+		Glass:  jarShape(half, bottom, 0),
+		Inside: jarShape(half, bottom, wall),
+		Shine:  fmt.Sprintf("M%d %d V%d", centerX-half+wall+10, shoulderY+16, bottom-40),
+		FoodY:  top, FoodHeight: floor - top,
+		Ruler: ruler(top), TextY: max(rimY+8, (rimY+top)/2+2), US: l.Headspace.String(), Metric: l.Headspace.Metric(),
 	}
-	d.MetricY = d.TextY + 18
+	d.MetricY = d.TextY + 19
+	left, width := centerX-neckHalf-4, 2*neckHalf+8
 	switch l.Lid {
 	case "down":
-		d.Lid = fmt.Sprintf("M%d %d q%d 9 %d 0", centerX-neckHalf-3, rimY-7, neckHalf+3, 2*neckHalf+6)
+		d.Lid = fmt.Sprintf("M%d %d h8 q%d 13 %d 0 h8", left, rimY-7, width/2-8, width-16)
 	case "domed":
-		d.Lid = fmt.Sprintf("M%d %d q%d -15 %d 0", centerX-neckHalf-3, rimY-5, neckHalf+3, 2*neckHalf+6)
+		d.Lid = fmt.Sprintf("M%d %d h8 q%d -20 %d 0 h8", left, rimY-6, width/2-8, width-16)
 	default:
-		d.Lid = fmt.Sprintf("M%d %d h%d", centerX-neckHalf-3, rimY-6, 2*neckHalf+6)
+		d.Lid = fmt.Sprintf("M%d %d h%d", left, rimY-6, width)
 	}
-	if l.Layers { // the solids float; the lowest third is clear liquid
-		d.Water = outline(bottom-(bottom-top)/3, half, bottom, 4)
+	if l.Layers {
+		d.WaterY = floor - (floor-top)/3
+		d.WaterHeight = floor - d.WaterY
 	}
-	if lost := lostShare(l.Liquid); lost > 0 { // food above the liquid is drawn paler, as uncovered
-		d.Water = band(top, top+int(float64(bottom-top)*lost), half, 4)
+	if share := sunk(l.Liquid); share > 0 {
+		d.DryY, d.DryHeight = top, int(float64(floor-top)*share)
+	}
+	solids := floor - d.WaterHeight
+	for _, p := range []ellipse{
+		{-38, 30, 17, 9}, {22, 24, 20, 10}, {52, 66, 13, 9}, {-10, 62, 22, 11}, {-56, 84, 12, 8}, {26, 104, 21, 10}, {-34, 122, 18, 11},
+		{58, 136, 12, 8}, {4, 150, 20, 10}, {-54, 166, 13, 9}, {36, 182, 18, 10}, {-20, 196, 21, 10}, {56, 220, 12, 8}, {4, 230, 19, 9}, {-48, 226, 14, 9},
+	} {
+		if y := top + p.Y; y+p.RY < solids-4 {
+			d.Pieces = append(d.Pieces, ellipse{centerX + p.X, y, p.RX, p.RY})
+		}
 	}
 	if l.Bubbles {
-		for i, b := range []bubble{{-20, 40, 4}, {14, 66, 6}, {-6, 96, 3}, {28, 30, 3}, {-34, 84, 5}, {6, 22, 4}} {
-			if y := top + b.Y; y < bottom-12 {
-				d.Bubbles = append(d.Bubbles, bubble{centerX + b.X, y, b.R + i%2})
+		for _, b := range []ellipse{{-24, 48, 5, 5}, {16, 80, 7, 7}, {-6, 116, 4, 4}, {34, 42, 4, 4}, {-44, 104, 6, 6}, {8, 18, 4, 4}} {
+			if y := top + b.Y; y < solids-10 {
+				d.Bubbles = append(d.Bubbles, ellipse{centerX + b.X, y, b.RX, b.RY})
 			}
 		}
 	}
 	return d
 }
 
-func lostShare(liquid string) float64 {
+// sunk is the share of the food that stands out of the liquid.
+func sunk(liquid string) float64 {
 	switch liquid {
 	case "third-down":
 		return 1.0 / 3
@@ -102,63 +120,25 @@ func lostShare(liquid string) float64 {
 	return 0
 }
 
-// halfWidth is half the width of the inside of the jar at a height.
-func halfWidth(y, half int) int {
-	switch {
-	case y <= neckY:
-		return neckHalf
-	case y >= shoulderY:
-		return half
-	}
-	return neckHalf + (half-neckHalf)*(y-neckY)/(shoulderY-neckY)
+// jarShape draws the jar's outline, inset from the outside of the glass.
+func jarShape(half, bottom, inset int) string {
+	n, w, b := neckHalf-inset, half-inset, bottom-inset
+	bend := (shoulderY - neckY) / 2
+	return fmt.Sprintf("M%d %d H%d V%d C%d %d %d %d %d %d V%d Q%d %d %d %d H%d Q%d %d %d %d V%d C%d %d %d %d %d %d Z",
+		centerX-n, rimY, centerX+n, neckY,
+		centerX+n, neckY+bend, centerX+w, shoulderY-bend, centerX+w, shoulderY,
+		b-20, centerX+w, b, centerX+w-20, b,
+		centerX-w+20, centerX-w, b, centerX-w, b-20,
+		shoulderY, centerX-w, shoulderY-bend, centerX-n, neckY+bend, centerX-n, neckY)
 }
 
-// outline draws the jar's shape from a height down, inset from the glass.
-func outline(from, half, bottom, inset int) string {
+// ruler marks the headspace beside the jar.
+func ruler(to int) string {
+	const x = 222
 	var b strings.Builder
-	w := halfWidth(from, half) - inset
-	fmt.Fprintf(&b, "M%d %d H%d", centerX-w, from, centerX+w)
-	if from < neckY {
-		fmt.Fprintf(&b, " V%d", neckY)
-	}
-	if from < shoulderY {
-		fmt.Fprintf(&b, " L%d %d", centerX+half-inset, shoulderY)
-	}
-	fmt.Fprintf(&b, " V%d q0 %d -18 %d H%d q-18 0 -18 -18", bottom-18-inset, 18, 18, centerX-half+18+inset)
-	if from < shoulderY {
-		fmt.Fprintf(&b, " V%d L%d %d", shoulderY, centerX-neckHalf+inset, min(neckY, max(from, neckY)))
-	}
-	b.WriteString(" Z")
-	return b.String()
-}
-
-// band draws the stretch of the jar's inside between two heights.
-func band(from, to, half, inset int) string {
-	var b strings.Builder
-	a := halfWidth(from, half) - inset
-	fmt.Fprintf(&b, "M%d %d H%d", centerX-a, from, centerX+a)
-	for _, y := range []int{neckY, shoulderY} {
-		if from < y && y < to {
-			fmt.Fprintf(&b, " L%d %d", centerX+halfWidth(y, half)-inset, y)
-		}
-	}
-	z := halfWidth(to, half) - inset
-	fmt.Fprintf(&b, " L%d %d H%d", centerX+z, to, centerX-z)
-	for _, y := range []int{shoulderY, neckY} {
-		if from < y && y < to {
-			fmt.Fprintf(&b, " L%d %d", centerX-halfWidth(y, half)+inset, y)
-		}
-	}
-	b.WriteString(" Z")
-	return b.String()
-}
-
-// ruler marks the headspace beside the neck.
-func ruler(from, to int) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "M198 %d V%d M190 %d H206 M190 %d H206", from, to, from, to)
-	for y := from + 6; y < to-3; y += 6 {
-		fmt.Fprintf(&b, " M194 %d H198", y)
+	fmt.Fprintf(&b, "M%d %d V%d M%d %d H%d M%d %d H%d", x, rimY, to, x-10, rimY, x+6, x-10, to, x+6)
+	for y := rimY + 6; y < to-3; y += 6 {
+		fmt.Fprintf(&b, " M%d %d H%d", x-5, y, x)
 	}
 	return b.String()
 }

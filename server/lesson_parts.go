@@ -81,7 +81,7 @@ func (s *Server) readyPart(l *lessons.Lesson, p markdown.Part) (readyPart, error
 		if err != nil {
 			return readyPart{}, err
 		}
-		jar, err := s.part("jar", drawJar(jarLook{
+		jar, err := s.part("jar", drawJar(fmt.Sprintf("jar-%d", p.Block.Line), jarLook{
 			Size: set["jar"], Headspace: headspace, Liquid: set["liquid"], Lid: set["lid"],
 			Layers: set["layers"] == "true", Bubbles: set["bubbles"] == "true",
 		}))
@@ -172,9 +172,8 @@ func (s *Server) timesPart(set map[string]string) (readyPart, error) {
 		return readyPart{}, err
 	}
 	for _, b := range tables[0].Bands {
-		edge := process.Row{FromFt: b.from, ToFt: b.to}
-		part.edges = append(part.edges, edge)
-		if part.bands[bandKey(edge)], err = draw(&edge); err != nil {
+		part.edges = append(part.edges, b.band)
+		if part.bands[bandKey(b.band)], err = draw(&b.band); err != nil {
 			return readyPart{}, err
 		}
 	}

@@ -137,12 +137,12 @@ func (s *Server) keepAltitude(c *gin.Context) error {
 func wrongQuantity(err error) string {
 	var m *measure.Error
 	if !errors.As(err, &m) {
-		return upper(err.Error())
+		return upper(err.Error()) + "."
 	}
 	if m.Got == "" {
-		return "This needs " + m.Want + "."
+		return "This still needs " + m.Want + "."
 	}
-	return "“" + m.Got + "” is not " + m.Want + "."
+	return "“" + m.Got + "” is not what is expected here: " + m.Want + "."
 }
 
 func asAnswerError(err error, a **quiz.AnswerError) bool { return errors.As(err, a) }

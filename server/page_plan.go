@@ -69,8 +69,8 @@ func (s *Server) checkPlan(c *gin.Context) error {
 		data.page = newPage("Check a plan", "/plan")
 		byKey := map[string]string{}
 		for _, p := range wrong {
-			byKey[p.Key] = p.Message
-			data.Wrong = append(data.Wrong, wrongView{Key: p.Key, Label: words[p.Key].label, Message: p.Message})
+			byKey[p.Key] = wrongQuantity(p)
+			data.Wrong = append(data.Wrong, wrongView{Key: p.Key, Label: words[p.Key].label, Message: wrongQuantity(p)})
 		}
 		data.Form = s.fillForm(c.Request.PostForm, byKey, nil, nil)
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "plan", data)

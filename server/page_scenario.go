@@ -136,7 +136,7 @@ func (s *Server) tryScenario(c *gin.Context) error {
 	if wrong := scenarios.Problems(err); len(wrong) > 0 {
 		byKey := map[string]string{}
 		for _, p := range wrong {
-			byKey[p.Key] = p.Message
+			byKey[p.Key] = wrongQuantity(p)
 		}
 		data.Form = s.fillForm(c.Request.PostForm, byKey, nil, ready.isSettled)
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)

@@ -27,7 +27,7 @@ type lessonLine struct {
 }
 
 func (s *Server) homePage(c *gin.Context) error {
-	jar, err := s.part("jar", drawJar(jarLook{Size: "quart", Headspace: 0.5, Liquid: "full", Lid: "down"}))
+	jar, err := s.part("jar", drawJar("jar-home", jarLook{Size: "quart", Headspace: 0.5, Liquid: "full", Lid: "down"}))
 	if err != nil {
 		return err
 	}
@@ -79,7 +79,6 @@ type foodPage struct {
 	Card                    process.Card
 	Acid                    *acidTable
 	Unconfirmed             bool
-	Alternatives            bool
 	Altitude, AltitudeWrong string
 	Tables                  []timesTable
 }
@@ -99,7 +98,6 @@ func (s *Server) foodPage(c *gin.Context) error {
 		}
 	}
 	data.Read = strings.Join(sources, "; ")
-	data.Alternatives = hasAlternatives(table.Rows(card.Food))
 	if card.AcidIn == "jar" {
 		acid := acidOf(card)
 		data.Acid = &acid
@@ -127,22 +125,6 @@ func (s *Server) foodPage(c *gin.Context) error {
 		data.Tables = marked
 	}
 	return s.write(c.Writer, c.Request, status, "food", data)
-}
-
-// hasAlternatives reports whether one jar and altitude has several rows.
-func hasAlternatives(rows []process.Row) bool {
-	seen := map[string]bool{}
-	for _, r := range rows {
-		if r.FromFt != 0 {
-			continue
-		}
-		key := strings.Join([]string{r.Pack, r.Method, r.Gauge, r.Jar}, "|")
-		if seen[key] {
-			return true
-		}
-		seen[key] = true
-	}
-	return false
 }
 
 func acidityWords(card process.Card) string {

@@ -10,24 +10,23 @@ import (
 	"rollingboil/scenarios/process"
 )
 
-// timesTable is a printed table of one food: lines of jars, columns of altitude
-// bands.
+// timesTable is a printed table of one food, one pack and one canner: a line for
+// each altitude band, a column for each jar.
 type timesTable struct {
 	Caption, Note string
-	Heads         []string
-	Bands         []bandCell
-	Lines         []timesLine
+	Jars          []jarColumn
+	Bands         []bandLine
 }
 
-type bandCell struct {
-	Text     string
-	Here     bool
-	from, to int
-}
+type jarColumn struct{ Name, Headspace string }
 
-type timesLine struct {
-	Cells   []string
-	Figures []bandCell
+// bandLine is one altitude band with a cell for each jar. A cell lists the
+// alternatives that are printed for that jar.
+type bandLine struct {
+	Text  string
+	Here  bool
+	Cells [][]string
+	band  process.Row // FromFt and ToFt; nothing else is set
 }
 
 // allTables draws the tables of every food once.
@@ -39,62 +38,100 @@ func allTables(t *process.Table) map[string][]timesTable {
 	return all
 }
 
-// tablesOf groups lines with the same canner, gauge and bands into tables.
+// tablesOf groups printed lines by canner, gauge and pack, in the order of the
+// table.
 func tablesOf(card process.Card, lines []process.Line) []timesTable {
-	var tables []timesTable
-	byKind := map[string]int{}
+	type kind struct{ method, gauge, pack string }
+	var order []kind
+	groups := map[kind][]process.Line{}
 	for _, l := range lines {
-		kind := l.Method + "|" + l.Gauge
-		for _, r := range l.Bands {
-			kind += fmt.Sprintf("|%d-%d", r.FromFt, r.ToFt)
+		k := kind{l.Method, l.Gauge, l.Pack}
+		if groups[k] == nil {
+			order = append(order, k)
 		}
-		i, ok := byKind[kind]
-		if !ok {
-			i = len(tables)
-			byKind[kind] = i
-			tables = append(tables, newTable(card, l))
-		}
-		tables[i].Lines = append(tables[i].Lines, lineOf(l))
+		groups[k] = append(groups[k], l)
+	}
+	var tables []timesTable
+	for _, k := range order {
+		tables = append(tables, tableOf(card, groups[k]))
 	}
 	return tables
 }
 
-func newTable(card process.Card, l process.Line) timesTable {
-	t := timesTable{Heads: []string{"Jar", "Pack", "Headspace"}}
-	t.Caption = upper(card.Name) + ", " + scenarios.Label(l.Method)
-	if l.Method == "pressure" {
-		t.Caption += ", " + l.Gauge + " gauge"
-		t.Note = "Minutes at pounds of pressure (psi)."
-	} else {
-		t.Note = "Minutes at a full rolling boil."
+func tableOf(card process.Card, lines []process.Line) timesTable {
+	first := lines[0]
+	t := timesTable{Caption: upper(card.Name) + ", " + scenarios.Label(first.Pack) + " pack, " + scenarios.Label(first.Method), Note: "Minutes at a full rolling boil."}
+	if first.Method == "pressure" {
+		t.Caption += ", " + first.Gauge + " gauge"
+		t.Note = "Minutes at pounds of pressure (psi). Where a jar has several, each is a tested process of its own."
 	}
-	for _, r := range l.Bands {
-		text := scenarios.BandText(r.FromFt, r.ToFt)
-		t.Bands = append(t.Bands, bandCell{Text: text, from: r.FromFt, to: r.ToFt})
+	var jars []string
+	var edges []int
+	for _, l := range lines {
+		if !slices.Contains(jars, l.Jar) {
+			jars = append(jars, l.Jar)
+			t.Jars = append(t.Jars, jarColumn{upper(jarName(l.Jar)), headspaceText(l.Bands[0])})
+		}
+		for _, r := range l.Bands {
+			edges = append(edges, r.FromFt)
+			if r.ToFt > 0 {
+				edges = append(edges, r.ToFt+1)
+			}
+		}
+	}
+	slices.Sort(edges)
+	edges = slices.Compact(edges)
+	for i, from := range edges {
+		band := process.Row{FromFt: from}
+		if i+1 < len(edges) {
+			band.ToFt = edges[i+1] - 1
+		}
+		line := bandLine{Text: scenarios.BandText(band.FromFt, band.ToFt), band: band}
+		printed := false
+		for _, jar := range jars {
+			cell := figuresAt(lines, jar, from)
+			printed = printed || len(cell) > 0
+			line.Cells = append(line.Cells, cell)
+		}
+		if printed { // above the last printed limit there is nothing to show
+			t.Bands = append(t.Bands, line)
+		}
 	}
 	return t
 }
 
-func lineOf(l process.Line) timesLine {
-	first := l.Bands[0]
-	headspace := "as the recipe says"
-	if first.HeadspaceIn > 0 {
-		headspace = measure.Length(first.HeadspaceIn).Both()
-	}
-	line := timesLine{Cells: []string{upper(jarName(l.Jar)), upper(scenarios.Label(l.Pack)), headspace}}
-	for _, r := range l.Bands {
-		text := fmt.Sprintf("%d min", r.Minutes)
-		if r.PSI > 0 {
-			text += fmt.Sprintf(" at %d psi", r.PSI)
+// figuresAt lists what is printed for one jar at an altitude.
+func figuresAt(lines []process.Line, jar string, ft int) []string {
+	var out []string
+	for _, l := range lines {
+		for _, r := range l.Bands {
+			if l.Jar == jar && r.Covers(float64(ft)) {
+				out = append(out, figure(r))
+			}
 		}
-		if r.FromMemory() {
-			text += " (from memory)"
-		} else if r.Confidence != "guide-2015" {
-			text += " (one copy)"
-		}
-		line.Figures = append(line.Figures, bandCell{Text: text, from: r.FromFt, to: r.ToFt})
 	}
-	return line
+	return out
+}
+
+func figure(r process.Row) string {
+	text := fmt.Sprintf("%d\u00a0min", r.Minutes)
+	if r.PSI > 0 {
+		text += fmt.Sprintf(" at %d\u00a0psi", r.PSI)
+	}
+	if r.FromMemory() {
+		return text + " (from memory)"
+	}
+	if r.Confidence != "guide-2015" {
+		return text + " (one copy)"
+	}
+	return text
+}
+
+func headspaceText(r process.Row) string {
+	if r.HeadspaceIn == 0 {
+		return "headspace as the recipe says"
+	}
+	return "headspace " + measure.Length(r.HeadspaceIn).Both()
 }
 
 func jarName(id string) string {
@@ -115,18 +152,9 @@ func upper(s string) string {
 
 // at gives the table with the band of an altitude marked.
 func (t timesTable) at(altitude measure.Altitude) timesTable {
-	here := func(cells []bandCell) []bandCell {
-		cells = slices.Clone(cells)
-		for i := range cells {
-			row := process.Row{FromFt: cells[i].from, ToFt: cells[i].to}
-			cells[i].Here = row.Covers(float64(altitude))
-		}
-		return cells
-	}
-	t.Bands = here(t.Bands)
-	t.Lines = slices.Clone(t.Lines)
-	for i := range t.Lines {
-		t.Lines[i].Figures = here(t.Lines[i].Figures)
+	t.Bands = slices.Clone(t.Bands)
+	for i := range t.Bands {
+		t.Bands[i].Here = t.Bands[i].band.Covers(float64(altitude))
 	}
 	return t
 }

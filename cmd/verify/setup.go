@@ -29,6 +29,9 @@ const (
 	axeSum     = "29348999450cdf2849a8e70b7912fc2da85a849da39c0d0d5394f51d4a9ed95c"
 )
 
+// certificates is where most Linux systems keep what they trust.
+const certificates = "/etc/ssl/certs/ca-certificates.crt"
+
 // tool is something to install: the packages that hold it for each package
 // manager, and what to do by hand on systems where this program installs
 // nothing.
@@ -269,7 +272,7 @@ func fetchAxe(ctx context.Context, out io.Writer) error {
 		if err := os.RemoveAll(filepath.Join(folder, "node_modules")); err != nil {
 			return err
 		}
-		err := command(ctx, out, nil, "npm", "install", "--prefix", folder,
+		err := command(ctx, out, systemCertificates(os.Getenv, certificates), "npm", "install", "--prefix", folder,
 			"--no-save", "--ignore-scripts", "--no-audit", "--no-fund", "--no-update-notifier", "axe-core@"+axeVersion)
 		if err != nil {
 			return err
@@ -279,6 +282,20 @@ func fetchAxe(ctx context.Context, out io.Writer) error {
 		}
 	}
 	return os.Setenv(axeVariable, script)
+}
+
+// systemCertificates makes npm trust what the system trusts, as Go does. Npm
+// has a list of its own otherwise, which knows nothing of the certificate of a
+// school's or a company's network.
+func systemCertificates(getenv func(string) string, bundle string) []string {
+	const variable = "NODE_EXTRA_CA_CERTS"
+	if getenv(variable) != "" {
+		return nil
+	}
+	if _, err := os.Stat(bundle); err != nil {
+		return nil
+	}
+	return []string{variable + "=" + bundle}
 }
 
 // checkSum returns an error unless the file has the SHA-256 sum.

@@ -228,6 +228,24 @@ func TestWithoutBrowserTests(t *testing.T) {
 	}
 }
 
+func TestSystemCertificates(t *testing.T) {
+	t.Parallel()
+	bundle := filepath.Join(t.TempDir(), "certificates")
+	unset := func(string) string { return "" }
+	if got := systemCertificates(unset, bundle); got != nil {
+		t.Errorf("without a file: %q, want nothing", got)
+	}
+	if err := os.WriteFile(bundle, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if got, want := systemCertificates(unset, bundle), []string{"NODE_EXTRA_CA_CERTS=" + bundle}; !slices.Equal(got, want) {
+		t.Errorf("with a file: %q, want %q", got, want)
+	}
+	if got := systemCertificates(func(string) string { return "mine" }, bundle); got != nil {
+		t.Errorf("with a setting of the user's own: %q, want nothing", got)
+	}
+}
+
 func TestCheckSum(t *testing.T) {
 	t.Parallel()
 	file := filepath.Join(t.TempDir(), "abc.js")

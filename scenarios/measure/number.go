@@ -3,6 +3,7 @@ package measure
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -24,7 +25,20 @@ func (e *Error) Error() string {
 	if e.Got != "" {
 		got = strconv.Quote(e.Got)
 	}
-	return fmt.Sprintf("%q at %d: found %s, expected %s", e.Input, e.Pos, got, e.Want)
+	return fmt.Sprintf("%q at %d: found %s, expected %s", short(e.Input), e.Pos, got, e.Want)
+}
+
+// short cuts a text that is too long to be read in a message.
+func short(s string) string {
+	const most = 60
+	n := 0
+	for i := range s {
+		if n == most {
+			return s[:i] + "..."
+		}
+		n++
+	}
+	return s
 }
 
 // reader walks over one quantity.
@@ -41,7 +55,7 @@ func (r *reader) fail(at int, want string) *Error {
 	if end := strings.IndexFunc(word, unicode.IsSpace); end >= 0 {
 		word = word[:end]
 	}
-	return &Error{Input: r.input, Pos: utf8.RuneCountInString(r.input[:at]) + 1, Got: word, Want: want}
+	return &Error{Input: r.input, Pos: utf8.RuneCountInString(r.input[:at]) + 1, Got: short(word), Want: want}
 }
 
 func isSpace(c rune) bool {
@@ -201,8 +215,14 @@ func (r *reader) fraction() (part float64, ok bool, err *Error) {
 		return 0, false, r.fail(before, "a smaller number")
 	}
 	bottom, err := r.denominator(slash)
+	if err == nil && over >= bottom { // "1 3/2" is a slip of the pen, and nobody knows which
+		err = r.fail(before, "a fraction smaller than 1 after the whole number")
+	}
 	return over / bottom, err == nil, err
 }
+
+// firstWords begin the units that are written in two words: "° F", "fl oz".
+var firstWords = []string{"°", "deg", "degree", "degrees", "fl", "fl.", "fluid"}
 
 // unit reads the unit's name and gives its factor.
 func (r *reader) unit(units []unit, want string) (unit, *Error) {
@@ -211,8 +231,7 @@ func (r *reader) unit(units []unit, want string) (unit, *Error) {
 	end := len(r.input)
 	for i, c := range r.rest() {
 		if isSpace(c) || c >= '0' && c <= '9' {
-			// "degrees F" and "fl oz" hold a space.
-			if word := strings.ToLower(r.input[start : start+i]); word == "degrees" || word == "fl" || word == "fl." {
+			if slices.Contains(firstWords, strings.ToLower(r.input[start:start+i])) {
 				continue
 			}
 			end = start + i
@@ -228,6 +247,9 @@ func (r *reader) unit(units []unit, want string) (unit, *Error) {
 				return u, nil
 			}
 		}
+	}
+	if key == "t" && units[0].names[0] == "tsp" {
+		want = "tsp or tbsp, since " + name + " alone is used for both"
 	}
 	return unit{}, r.fail(start, want)
 }

@@ -56,8 +56,8 @@ var (
 		{names: []string{"quart", "quarts", "qt"}, factor: 192},
 	}
 	temperatureUnits = []unit{
-		{names: []string{"f", "°f", "° f", "degrees f", "fahrenheit", "deg f", "degf"}, factor: 1},
-		{names: []string{"c", "°c", "° c", "degrees c", "celsius", "deg c", "degc"}, factor: 1.8, offset: 32},
+		{names: []string{"f", "°f", "° f", "degrees f", "degree f", "fahrenheit", "deg f", "degf"}, factor: 1},
+		{names: []string{"c", "°c", "° c", "degrees c", "degree c", "celsius", "deg c", "degc"}, factor: 1.8, offset: 32},
 	}
 	pressureUnits = []unit{
 		{names: []string{"psi", "psig", "lb", "lbs", "pound", "pounds"}, factor: 1},
@@ -156,7 +156,7 @@ func (l Length) Both() string { return l.String() + " (" + l.Metric() + ")" }
 func (v Volume) String() string {
 	tsp := float64(v)
 	switch {
-	case tsp >= 12 && neat(tsp/48):
+	case tsp >= 24 && neat(tsp/48):
 		if tsp > 48 {
 			return fraction(tsp/48) + " cups"
 		}
@@ -217,8 +217,11 @@ func (a Altitude) String() string { return grouped(float64(a)) + " ft" }
 // Metric writes whole meters: "1 902 m".
 func (a Altitude) Metric() string { return grouped(float64(a)/feetPerM) + " m" }
 
-// Both writes both systems: "6 240 ft (1 902 m)".
-func (a Altitude) Both() string { return a.String() + " (" + a.Metric() + ")" }
+// Both writes both systems: "6 240 ft (1 902 m)", with no-break spaces before
+// the units, so that a line of text does not end in a bare number.
+func (a Altitude) Both() string {
+	return grouped(float64(a)) + space + "ft (" + grouped(float64(a)/feetPerM) + space + "m)"
+}
 
 func decimal(v float64, places int) string {
 	s := strconv.FormatFloat(v, 'f', places, 64)

@@ -46,11 +46,15 @@ func TestSpellings(t *testing.T) {
 		{"volume", "1 cup", 48},
 		{"volume", "1 fl oz", 6},
 		{"volume", "1 fl. oz.", 6},
+		{"volume", "2 fluid ounces", 12},
 		{"volume", "4.92892159375 ml", 1},
 		{"volume", "1 quart", 192},
 		{"temperature", "65 F", 65},
 		{"temperature", "65°F", 65},
 		{"temperature", "35 °C", 95},
+		{"temperature", "65° F", 65},
+		{"temperature", "65 deg F", 65},
+		{"temperature", "65 degree F", 65},
 		{"temperature", "100 degrees C", 212},
 		{"temperature", "-40 C", -40},
 		{"temperature", "−40 F", -40},
@@ -105,7 +109,9 @@ func TestErrorsNameThePlace(t *testing.T) {
 		{"length", "50 in", 1, "50 in", "0 to 40 in"},
 		{"length", "1,5 in", 2, ",5", "in or mm"},
 		{"volume", "2", 2, "", "tsp, tbsp, cup or ml"},
-		{"volume", "2 T", 3, "T", "tsp, tbsp, cup or ml"},
+		{"volume", "2 T", 3, "T", "tsp or tbsp, since T alone is used for both"},
+		{"volume", "1 3/2 tsp", 2, "3/2", "a fraction smaller than 1"},
+		{"volume", "1-4/4 tsp", 2, "-4/4", "a fraction smaller than 1"},
 		{"pressure", "11 bars of", 4, "bars", "psi or kPa"},
 		{"altitude", "6240", 5, "", "ft or m"},
 		{"altitude", "NaN ft", 1, "NaN", "a number"},
@@ -135,15 +141,16 @@ func TestWriting(t *testing.T) {
 		{Volume(0.5).Both(), "1/2 tsp (2.5 ml)"},
 		{Volume(0.25).String(), "1/4 tsp"},
 		{Volume(3).String(), "1 tbsp"},
-		{Volume(12).String(), "1/4 cup"},
+		{Volume(12).String(), "4 tbsp"},
+		{Volume(24).String(), "1/2 cup"},
 		{Volume(96).String(), "2 cups"},
 		{Temperature(95).Both(), "95 °F (35 °C)"},
 		{Pressure(11).Both(), "11 psi (76 kPa)"},
 		{Duration(60).String(), "60 min"},
 		{Duration(1440).String(), "24 h"},
-		{Altitude(6240).Both(), "6\u00a0240 ft (1\u00a0902 m)"},
-		{Altitude(500).Both(), "500 ft (152 m)"},
-		{Altitude(-282).Both(), "-282 ft (-86 m)"},
+		{Altitude(6240).Both(), "6\u00a0240\u00a0ft (1\u00a0902\u00a0m)"},
+		{Altitude(500).Both(), "500\u00a0ft (152\u00a0m)"},
+		{Altitude(-282).Both(), "-282\u00a0ft (-86\u00a0m)"},
 	} {
 		if tc.got != tc.want {
 			t.Errorf("wrote %q, want %q", tc.got, tc.want)
@@ -184,6 +191,16 @@ func TestSpacingNeverMatters(t *testing.T) {
 			t.Fatalf("%q = %v, %v; want 4.5", s, got, err)
 		}
 	})
+}
+
+// TestErrorsStayShort: a form field may hold a whole book.
+func TestErrorsStayShort(t *testing.T) {
+	t.Parallel()
+	for kind, parse := range parsers {
+		if _, err := parse("5 " + strings.Repeat("½", 10000)); err == nil || len(err.Error()) > 600 {
+			t.Errorf("%s: the error for a long text is %d bytes", kind, len(err.Error()))
+		}
+	}
 }
 
 func TestNearest(t *testing.T) {

@@ -76,7 +76,10 @@ func Load(times, foods, acid io.Reader) (*Table, error) {
 		l.table.byID[f.card.Food] = f
 		f.index()
 	}
-	return l.table, errors.Join(l.problems...)
+	if len(l.problems) > 0 {
+		return nil, errors.Join(l.problems...)
+	}
+	return l.table, nil
 }
 
 // records reads a CSV file with the wanted header and calls row for each line.
@@ -92,18 +95,16 @@ func (l *loader) records(file string, src io.Reader, header []string, row func(l
 		if errors.Is(err, io.EOF) {
 			return
 		}
-		line, _ := r.FieldPos(0)
 		if err != nil {
 			var parse *csv.ParseError
-			if errors.As(err, &parse) {
-				line = parse.Line
-			}
-			l.problem(file, line, "not readable as CSV: %v", err)
 			if !errors.As(err, &parse) {
+				l.problems = append(l.problems, fmt.Errorf("%s: %w", file, err))
 				return // the reader itself failed and would fail again
 			}
+			l.problem(file, parse.Line, "not readable as CSV: %v", err)
 			continue
 		}
+		line, _ := r.FieldPos(0)
 		field := make(map[string]string, len(header))
 		for i, name := range header {
 			field[name] = record[i]
@@ -270,6 +271,11 @@ func (l *loader) readFoods(src io.Reader) {
 			if !slices.Contains(f.card.Packs, r.Pack) {
 				f.card.Packs = append(f.card.Packs, r.Pack)
 			}
+		}
+		if len(f.card.Packs) > 1 && slices.Contains(f.card.Packs, "as-directed") {
+			l.problem(file, line, "%s has as-directed rows, which answer for any pack, beside rows for one pack", field["food"])
+		}
+		for _, r := range f.rows {
 			if r.Method == "boiling-water" && f.card.Acidity == "low-acid" {
 				l.problem(file, line, "%s is low-acid but has a boiling-water row", r.Food)
 				break
@@ -288,9 +294,24 @@ func (l *loader) readAcid(src io.Reader) {
 		}
 		l.word(file, line, "kind", field["kind"], acidWords)
 		amount, err := measure.ParseVolume(field["amount"])
-		if err != nil || amount == 0 {
+		if err != nil {
 			l.problem(file, line, "amount: %v", err)
 			return
+		}
+		if amount == 0 {
+			l.problem(file, line, "amount: %q is no dose", field["amount"])
+			return
+		}
+		for jar, doses := range f.card.doses {
+			for _, d := range doses {
+				switch {
+				case d.Kind != field["kind"]:
+				case jar == rank:
+					l.problem(file, line, "%s in %s jars: a dose of %s is listed already", field["food"], field["jar"], d.Kind)
+				case jar < rank && d.Tsp > float64(amount), jar > rank && d.Tsp < float64(amount):
+					l.problem(file, line, "%s: the smaller of %s and %s jars has the larger dose of %s", field["food"], field["jar"], jars[jar].ID, d.Kind)
+				}
+			}
 		}
 		f.card.doses[rank] = append(f.card.doses[rank], AcidDose{Kind: field["kind"], Tsp: float64(amount), Source: field["source"]})
 	})

@@ -1,8 +1,11 @@
 package process
 
 import (
+	"errors"
+	"io"
 	"strings"
 	"testing"
+	"testing/iotest"
 )
 
 const (
@@ -44,6 +47,12 @@ func TestLoadProblems(t *testing.T) {
 		{"confidence", "0.5,guide-2015,2-22", "0.5,sure,2-22", `confidence: "sure"`},
 		{"header", "food,name,guide", "food,guide,name", "times.csv:1: the first line must be"},
 		{"short line", ",2-22,book\n", "\n", "times.csv:2: not readable as CSV"},
+		{"bare quote", "plums,plums,2,hot,boiling-water,,pint,0", `pl"ums,plums,2,hot,boiling-water,,pint,0`, "times.csv:2: not readable as CSV"},
+		{"as-directed beside a pack", "hot,pressure,dial,pint,0,2000,10,6,0.5,guide-2015,2-32,book\nplums,plums,2,hot,", "as-directed,pressure,dial,pint,0,2000,10,6,0.5,guide-2015,2-32,book\nplums,plums,2,as-directed,", "as-directed rows, which answer for any pack"},
+		{"row twice", "plums,plums,2,hot,boiling-water,,pint,1001", "plums,plums,2,hot,boiling-water,,pint,0,1000,20,,0.5,guide-2015,2-22,book\nplums,plums,2,hot,boiling-water,,pint,1001", "times.csv:3: plums in pint jars: the band from 0 ft overlaps"},
+		{"dose twice", "1/4 tsp,book\n", "1/4 tsp,book\nplums,pint,citric-acid,1/2 tsp,book\n", "acid.csv:3: plums in pint jars: a dose of citric-acid is listed already"},
+		{"dose falls", "1/4 tsp,book\n", "1/4 tsp,book\nplums,quart,citric-acid,1/8 tsp,book\n", "acid.csv:3: plums: the smaller of quart and pint jars has the larger dose"},
+		{"no amount", "1/4 tsp", "0 tsp", `acid.csv:2: amount: "0 tsp" is no dose`},
 		{"low-acid in water", "plums,borderline,jar", "plums,low-acid,jar", "plums is low-acid but has a boiling-water row"},
 		{"acidity", "borderline", "sour", `foods.csv:2: acidity: "sour"`},
 		{"prepared", "whole|peeled", "whole|sliced", `prepared: "sliced"`},
@@ -64,6 +73,21 @@ func TestLoadProblems(t *testing.T) {
 	}
 }
 
+// TestATableWithProblemsIsNoTable: nobody may go on with half a table.
+func TestATableWithProblemsIsNoTable(t *testing.T) {
+	t.Parallel()
+	broken := iotest.ErrReader(errors.New("the disk is gone"))
+	table, err := Load(broken, strings.NewReader(goodFoods), strings.NewReader(goodAcid))
+	if table != nil || err == nil {
+		t.Errorf("Load = %v, %v; want no table and an error", table, err)
+	}
+	rest := io.MultiReader(strings.NewReader(goodTimes), iotest.ErrReader(errors.New("the disk is gone")))
+	table, err = Load(rest, strings.NewReader(goodFoods), strings.NewReader(goodAcid))
+	if table != nil || err == nil || !strings.Contains(err.Error(), "the disk is gone") {
+		t.Errorf("Load = %v, %v; want no table and an error that says why", table, err)
+	}
+}
+
 func TestAllLoadProblemsAreReported(t *testing.T) {
 	t.Parallel()
 	err := load(strings.ReplaceAll(goodTimes, "hot", "warm"), goodFoods, goodAcid)
@@ -74,6 +98,7 @@ func TestAllLoadProblemsAreReported(t *testing.T) {
 
 func FuzzLoad(f *testing.F) {
 	f.Add(goodTimes, goodFoods, goodAcid)
+	f.Add(goodTimes+"pl\"ums,plums\n", goodFoods, goodAcid)
 	f.Fuzz(func(t *testing.T, times, foods, acid string) {
 		table, err := Load(strings.NewReader(times), strings.NewReader(foods), strings.NewReader(acid))
 		if err != nil {

@@ -146,7 +146,7 @@ const (
 	GapGauge        // none with this gauge
 	GapPack         // none for this pack
 	GapJar          // the jar is larger than any listed
-	GapAltitude     // the altitude is above the last band with a printed limit
+	GapAltitude     // the altitude is above the last band with a printed limit, or is no height on land
 )
 
 // Result answers a query. Rows are alternatives, lowest pressure first; they
@@ -158,7 +158,15 @@ type Result struct {
 	Gap        Gap
 }
 
-// Lookup finds the rows for a query. An atmospheric steam canner uses the
+// Heights on dry land, feet: the shore of the Dead Sea lies near -1 400 ft, the
+// highest summit near 29 000 ft.
+const (
+	lowestFt  = -1500
+	highestFt = 30000
+)
+
+// Lookup finds the rows for a query. An altitude below the sea, down to
+// -1 500 ft, belongs to the lowest band. An atmospheric steam canner uses the
 // boiling-water rows. Rows whose pack is as-directed answer for any pack.
 func (t *Table) Lookup(q Query) Result {
 	f, ok := t.byID[q.Food]
@@ -198,6 +206,9 @@ func (p *place) lookup(q Query) Result {
 			continue
 		}
 		result := Result{Jar: jars[rank].ID, SmallerJar: rank > asked, Gap: GapAltitude}
+		if !(q.AltitudeFt >= lowestFt && q.AltitudeFt <= highestFt) { // nor is it not-a-number
+			return result
+		}
 		for i := range p.jars[rank] {
 			if s := &p.jars[rank][i]; s.band.Covers(q.AltitudeFt) {
 				result.Rows, result.Gap = s.rows, GapNone

@@ -2,6 +2,7 @@ package process
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -114,6 +115,13 @@ func TestGaps(t *testing.T) {
 		{Query{"snap-beans", "hot", "pressure", "dial", "pint", 8000.5}, GapAltitude},
 		{Query{"peaches", "hot", "boiling-water", "", "pint", 29000}, GapNone},
 		{Query{"peaches", "hot", "atmospheric-steam", "", "pint", -200}, GapNone},
+		{Query{"peaches", "hot", "boiling-water", "", "pint", -1500}, GapNone},
+		{Query{"peaches", "hot", "boiling-water", "", "pint", -1501}, GapAltitude},
+		{Query{"peaches", "hot", "boiling-water", "", "pint", 30001}, GapAltitude},
+		{Query{"peaches", "hot", "boiling-water", "", "pint", math.NaN()}, GapAltitude},
+		{Query{"peaches", "hot", "boiling-water", "", "pint", math.Inf(1)}, GapAltitude},
+		{Query{"peaches", "hot", "oven", "", "pint", math.NaN()}, GapMethod},
+		{Query{"oysters", "", "pressure", "dial", "pint", 0}, GapNone},
 		{Query{"oysters", "raw", "pressure", "dial", "pint", 0}, GapNone}, // its pack is as-directed
 	} {
 		if got := table.Lookup(tc.q); got.Gap != tc.want || (len(got.Rows) > 0) != (tc.want == GapNone) {
@@ -167,6 +175,32 @@ func TestDoses(t *testing.T) {
 		for _, d := range doses {
 			if d.Tsp != tc.want[d.Kind] {
 				t.Errorf("%s in a %s: %v tsp %s, want %v", tc.food, tc.jar, d.Tsp, d.Kind, tc.want[d.Kind])
+			}
+		}
+	}
+}
+
+// TestPiecesAreNotPureed: vegetables, red meat and poultry are canned as pieces,
+// never puréed (USDA Guide 1, p. 1-31). These are the foods whose directions name
+// nothing but whole food or pieces.
+func TestPiecesAreNotPureed(t *testing.T) {
+	t.Parallel()
+	table := shipped(t)
+	for _, food := range []string{
+		"asparagus", "beans-or-peas-shelled-dried", "beans-baked", "beans-dry-with-tomato-or-molasses-sauce",
+		"lima-beans-fresh-shelled", "lima-beans-fresh-shelled-small-seeds", "lima-beans-fresh-shelled-large-seeds",
+		"snap-beans", "beets-whole-cubed-or-sliced", "carrots", "corn-whole-kernel", "mixed-vegetables",
+		"mushrooms-whole-or-sliced", "okra", "peas-green-or-english-shelled", "peppers-hot-or-sweet", "sweet-potatoes",
+		"potatoes-white", "pumpkin-winter-squash-cubed", "spinach-and-other-greens", "succotash",
+		"chicken-or-rabbit-without-bones", "chicken-or-rabbit-with-bones", "meat-strips-cubes-or-chunks",
+	} {
+		card, ok := table.Card(food)
+		if !ok || len(card.Prepared) == 0 {
+			t.Errorf("%s: the card does not limit how it is prepared", food)
+		}
+		for _, word := range []string{"mashed", "milled", "blended-unpeeled"} {
+			if slices.Contains(card.Prepared, word) {
+				t.Errorf("%s: the card allows %s", food, word)
 			}
 		}
 	}
