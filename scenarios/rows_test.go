@@ -2,24 +2,22 @@ package scenarios
 
 import (
 	"fmt"
+	"sync"
 	"testing"
 
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
 )
 
-var shippedGrader *Grader
+var loadShipped = sync.OnceValues(Shipped)
 
 func shipped(t testing.TB) *Grader {
 	t.Helper()
-	if shippedGrader == nil {
-		g, err := Shipped()
-		if err != nil {
-			t.Fatalf("load the shipped table and rules: %v", err)
-		}
-		shippedGrader = g
+	g, err := loadShipped()
+	if err != nil {
+		t.Fatalf("load the shipped table and rules: %v", err)
 	}
-	return shippedGrader
+	return g
 }
 
 // planOf writes the plan that follows one row of the table at an altitude.

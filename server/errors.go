@@ -37,6 +37,8 @@ func answerTo(err error) (status int, heading, says string) {
 		return http.StatusForbidden, "This did not come from our own page", "For your safety, changes are taken only from the pages of this site. Open the page here and try again."
 	case errors.Is(err, errBadForm):
 		return http.StatusBadRequest, "The form could not be read", "Go back, load the page again and send it once more."
+	case errors.Is(err, store.ErrBusy):
+		return http.StatusServiceUnavailable, "Too busy just now", "What you sent could not be kept this time. Go back and send it once more in a moment."
 	case errors.Is(err, store.ErrFull):
 		return http.StatusInsufficientStorage, "The disk is full", "What you sent could not be kept. What was kept before is safe. Tell whoever runs this course."
 	}

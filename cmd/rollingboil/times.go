@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -75,8 +76,8 @@ func (cmd timesCommand) rows(table *process.Table) ([]process.Row, error) {
 		for _, j := range process.Jars() {
 			jars = append(jars, j.ID)
 		}
-		if near := measure.Nearest(cmd.Jar, jars); !contains(jars, cmd.Jar) {
-			return nil, fmt.Errorf("%q is not a jar; the nearest is %q of %s", cmd.Jar, near, strings.Join(jars, " "))
+		if !slices.Contains(jars, cmd.Jar) {
+			return nil, fmt.Errorf("%q is not a jar; the nearest is %q of %s", cmd.Jar, measure.Nearest(cmd.Jar, jars), strings.Join(jars, " "))
 		}
 		rows = keepJar(rows, jars, cmd.Jar)
 	}
@@ -119,15 +120,6 @@ func keepJar(rows []process.Row, jars []string, want string) []process.Row {
 		}
 	}
 	return kept
-}
-
-func contains(list []string, word string) bool {
-	for _, w := range list {
-		if w == word {
-			return true
-		}
-	}
-	return false
 }
 
 func inches(in float64) string { return measure.Length(in).String() }

@@ -2,6 +2,7 @@ package process
 
 import (
 	"slices"
+	"strings"
 
 	"rollingboil/scenarios/measure"
 )
@@ -249,8 +250,19 @@ func (t *Table) Rows(id string) []Row {
 // Len is the number of rows in the table.
 func (t *Table) Len() int { return t.number }
 
-// NearestFood gives the id spelled most like word, "" when none is near.
-func (t *Table) NearestFood(word string) string { return measure.Nearest(word, t.ids) }
+// NearestFood gives the id spelled most like word; when none is near, the first
+// that begins with the same five letters; else "".
+func (t *Table) NearestFood(word string) string {
+	if near := measure.Nearest(word, t.ids); near != "" || len(word) < 5 {
+		return near
+	}
+	for _, id := range t.ids {
+		if strings.HasPrefix(id, word[:5]) {
+			return id
+		}
+	}
+	return ""
+}
 
 // Line is one printed line across the altitude bands: the rows of one pack,
 // method, gauge, jar and, among alternatives, one time.
