@@ -4,7 +4,8 @@ package assets
 
 import "embed"
 
-// Files holds templates/, style/, script/ and pictures/.
+// Files holds templates/, style/, script/ and the drawn pictures/. The
+// screenshot for the README lies beside them and is not embedded.
 //
-//go:embed templates style script pictures
+//go:embed templates style script pictures/*.svg
 var Files embed.FS

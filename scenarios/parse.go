@@ -127,9 +127,7 @@ func keyNamed(name string) (Key, bool) {
 	return Key{}, false
 }
 
-func isGroup(name string) bool {
-	return slices.ContainsFunc(keys, func(k Key) bool { return strings.HasPrefix(k.Name, name+".") })
-}
+func isGroup(name string) bool { return len(groups[name]) > 0 }
 
 // namesUnder lists the keys that may stand under a prefix, groups by their name.
 func namesUnder(prefix string) []string {

@@ -169,8 +169,8 @@ func (p *Plan) Known(name string) bool {
 	case *Stated[measure.Temperature]:
 		return s.Known
 	}
-	for _, k := range keys {
-		if strings.HasPrefix(k.Name, name+".") && p.Known(k.Name) {
+	for _, key := range groups[name] {
+		if p.Known(key) {
 			return true
 		}
 	}
@@ -203,9 +203,9 @@ func (p *Plan) Text(name string) string {
 		return s.Text
 	}
 	var parts []string
-	for _, k := range keys {
-		if strings.HasPrefix(k.Name, name+".") && p.Known(k.Name) {
-			parts = append(parts, p.Text(k.Name))
+	for _, key := range groups[name] {
+		if p.Known(key) {
+			parts = append(parts, p.Text(key))
 		}
 	}
 	return strings.Join(parts, ", ")

@@ -1,6 +1,10 @@
 package scenarios
 
-import "rollingboil/scenarios/process"
+import (
+	"strings"
+
+	"rollingboil/scenarios/process"
+)
 
 // The words a plan file may use, in the order in which pages offer them.
 var (
@@ -62,6 +66,17 @@ type Key struct {
 func Keys() []Key {
 	return append([]Key(nil), keys...)
 }
+
+// groups lists the keys of each nested group.
+var groups = func() map[string][]string {
+	out := map[string][]string{}
+	for _, k := range keys {
+		if group, _, nested := strings.Cut(k.Name, "."); nested {
+			out[group] = append(out[group], k.Name)
+		}
+	}
+	return out
+}()
 
 var keys = []Key{
 	{"food", KindFood, nil},

@@ -1,0 +1,79 @@
+package server
+
+import (
+	"os/exec"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// may lists, for each package, which of ours it may import, tests included, and
+// why. A package that is not here may not exist.
+var may = map[string]struct {
+	imports []string
+	why     string
+}{
+	"cmd/rollingboil":    {[]string{"server", "server/store", "scenarios", "scenarios/measure", "scenarios/process"}, "the program joins the parts; grade and times need no server"},
+	"cmd/verify":         {nil, "it builds before there is a C compiler, so it stands on nothing of ours"},
+	"server":             {[]string{"assets", "lessons", "lessons/markdown", "quiz", "scenarios", "scenarios/kitchens", "scenarios/measure", "scenarios/process", "scenarios/rules", "server/store"}, "pages show everything; nothing imports the server but the program"},
+	"server/browser":     {[]string{"server", "server/store"}, "a browser tries the whole site from outside"},
+	"server/store":       {nil, "the database holds plain structs and ids; it could serve another course"},
+	"assets":             {nil, "files only, no logic"},
+	"lessons":            {[]string{"lessons/markdown", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "lessons draw figures from the table; they know nothing of questions or pages"},
+	"lessons/markdown":   {[]string{"scenarios/measure"}, "Markdown to safe HTML is the same for any text; it borrows the nearest word"},
+	"quiz":               {[]string{"scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "answers are looked up in the table; questions know nothing of lessons or pages"},
+	"scenarios":          {[]string{"scenarios/kitchens", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "grading joins table and rules, and is used by everything above"},
+	"scenarios/kitchens": {nil, "files only"},
+	"scenarios/measure":  {nil, "the ground floor"},
+	"scenarios/process":  {[]string{"scenarios/measure"}, "the table looks up; it does not judge"},
+	"scenarios/rules":    {nil, "the engine knows nothing of plans, so it can judge batches too"},
+	"scenarios/ruleset":  {nil, "files only"},
+}
+
+// rooms lists the outside libraries that live in one room each.
+var rooms = map[string][]string{
+	"github.com/gin-gonic/gin":           {"server"},
+	"github.com/alexedwards/scs/v2":      {"server", "server/store"},
+	"github.com/mattn/go-sqlite3":        {"server/store"},
+	"modernc.org/sqlite":                 {"server/store"},
+	"github.com/pressly/goose/v3":        {"server/store"},
+	"database/sql":                       {"server/store"},
+	"github.com/yuin/goldmark":           {"lessons/markdown"},
+	"github.com/microcosm-cc/bluemonday": {"lessons/markdown"},
+	"github.com/expr-lang/expr":          {"scenarios/rules"},
+	"github.com/alecthomas/kong":         {"cmd/rollingboil"},
+	"github.com/chromedp/chromedp":       {"server/browser"},
+}
+
+// TestImports asks the go tool what each package imports, in code and in tests.
+func TestImports(t *testing.T) {
+	t.Parallel()
+	out, err := exec.CommandContext(t.Context(), "go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}} {{join .TestImports " "}} {{join .XTestImports " "}}`, "rollingboil/...").Output()
+	if err != nil {
+		t.Fatalf("go list: %v", err)
+	}
+	seen := 0
+	for line := range strings.Lines(string(out)) {
+		fields := strings.Fields(line)
+		pkg := strings.TrimPrefix(fields[0], "rollingboil/")
+		allowed, known := may[pkg]
+		if !known {
+			t.Errorf("package %s is not in the picture of DEVELOPERS.md", pkg)
+			continue
+		}
+		seen++
+		for _, imported := range fields[1:] {
+			if ours, ok := strings.CutPrefix(imported, "rollingboil/"); ok && ours != pkg && !slices.Contains(allowed.imports, ours) {
+				t.Errorf("%s imports %s, but: %s", pkg, ours, allowed.why)
+			}
+			for library, where := range rooms {
+				if (imported == library || strings.HasPrefix(imported, library+"/")) && !slices.Contains(where, pkg) {
+					t.Errorf("%s imports %s, which lives in %s", pkg, imported, strings.Join(where, " and "))
+				}
+			}
+		}
+	}
+	if seen < 14 {
+		t.Errorf("only %d packages were looked at", seen)
+	}
+}
