@@ -82,7 +82,7 @@ func (s *Server) checkPlan(c *gin.Context) error {
 	view := s.viewReport(report)
 	tested := s.course.Grader.TestedValues(plan)
 	data.Report, data.Summary = &view, summary(s, plan)
-	data.Lines = linesOf(plan, tested)
+	data.Lines = s.linesOf(plan, tested)
 	data.Form = s.fillForm(c.Request.PostForm, nil, tested, nil)
 	return s.write(c.Writer, c.Request, http.StatusOK, "plan", data)
 }

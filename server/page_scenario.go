@@ -155,7 +155,7 @@ func (s *Server) tryScenario(c *gin.Context) error {
 	}
 	view := s.viewReport(report)
 	data.Report = &view
-	data.Solution = &solutionView{Steps: sc.Solution.Steps, Lines: linesOf(plan, ready.worked)}
+	data.Solution = &solutionView{Steps: sc.Solution.Steps, Lines: s.linesOf(plan, ready.worked)}
 	data.Form = s.fillForm(c.Request.PostForm, nil, nil, ready.isSettled)
 	return s.write(c.Writer, c.Request, http.StatusOK, "scenario", data)
 }

@@ -164,7 +164,7 @@ func (s *Server) showKept(c *gin.Context, data keptPage, planFile, reportJSON []
 	}
 	data.Report = s.viewReport(report)
 	data.Report.NotStated, data.Report.Missing = nil, nil // their links lead to the form
-	data.Lines = linesOf(plan, nil)
+	data.Lines = s.linesOf(plan, nil)
 	return s.write(c.Writer, c.Request, http.StatusOK, "kept", data)
 }
 

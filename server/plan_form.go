@@ -297,7 +297,7 @@ type planLine struct {
 }
 
 // linesOf sets a plan beside tested values, in the order of the form.
-func linesOf(p scenarios.Plan, tested map[string]string) []planLine {
+func (s *Server) linesOf(p scenarios.Plan, tested map[string]string) []planLine {
 	var lines []planLine
 	for _, part := range sections {
 		for _, key := range part.keys {
@@ -308,6 +308,14 @@ func linesOf(p scenarios.Plan, tested map[string]string) []planLine {
 			line := planLine{Name: words[key].label}
 			if p.Known(key) {
 				line.Yours = sayValue(key, p.Text(key))
+			}
+			if card, ok := s.course.Grader.Table().Card(p.Food.Value); ok && key == "food" {
+				line.Yours = card.Name
+				if has {
+					line.Worked = card.Name
+				}
+				lines = append(lines, line)
+				continue
 			}
 			if has {
 				line.Worked = sayValue(key, value)
