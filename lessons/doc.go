@@ -12,7 +12,7 @@
 //	lead          the answer in a sentence or two
 //	minutes       time to read it and answer the questions, 1 to 60
 //	able          list: what the reader will be able to do
-//	competencies  list of words from [Competencies]
+//	competencies  list of words from [rules.Competencies]
 //	sources       list of {id, at}: a publication's id, and the part and page used
 //	cautions      list: what can go wrong, and who knows
 //	reviewed      date of the last check against the sources, as 2026-08-20

@@ -10,14 +10,12 @@ import (
 	"github.com/goccy/go-yaml"
 
 	"rollingboil/lessons/markdown"
+	"rollingboil/scenarios/rules"
 )
 
-// Competencies are the things a canner must be able to do. A lesson names the
+// competencies are the things a canner must be able to do. A lesson names the
 // ones it teaches.
-var Competencies = []string{
-	"acidity", "altitude", "process-time", "jars-and-lids", "headspace", "filling", "loading-and-boil", "pressure",
-	"siphoning", "cooling", "seal-check", "unsealed-jars", "separation", "storage-and-spoilage", "recipe-changes", "low-acid",
-}
+var competencies = rules.Competencies()
 
 type frontMatter struct {
 	Title        string   `yaml:"title"`
@@ -102,8 +100,8 @@ func (l *loader) frontMatter(lesson *Lesson, src []byte) {
 		}
 	}
 	for i, c := range front.Competencies {
-		if !slices.Contains(Competencies, c) {
-			complain(lineOf("competencies"), "front matter: unknown competency %q; %s", c, markdown.DidYouMean(c, Competencies))
+		if !slices.Contains(competencies, c) {
+			complain(lineOf("competencies"), "front matter: unknown competency %q; %s", c, markdown.DidYouMean(c, competencies))
 		}
 		if slices.Contains(front.Competencies[:i], c) {
 			complain(lineOf("competencies"), "front matter: competency %q stands twice", c)

@@ -17,6 +17,7 @@ import (
 
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
+	"rollingboil/scenarios/rules"
 )
 
 // Options are the lists that questions are checked against. A list that is
@@ -29,10 +30,7 @@ type Options struct {
 }
 
 // competencies are the things a canner must be able to do.
-var competencies = []string{
-	"acidity", "altitude", "process-time", "jars-and-lids", "headspace", "filling", "loading-and-boil", "pressure",
-	"siphoning", "cooling", "seal-check", "unsealed-jars", "separation", "storage-and-spoilage", "recipe-changes", "low-acid",
-}
+var competencies = rules.Competencies()
 
 // Load reads all *.yaml files at the root of fsys. The error holds every
 // problem found, each as file:line:column: message.

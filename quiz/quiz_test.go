@@ -29,7 +29,9 @@ func courseOptions(t testing.TB) Options {
 		Table:          table,
 		Misconceptions: ids(t, "misconceptions"),
 		Sources:        ids(t, "sources"),
-		Lessons:        []string{"altitude", "headspace", "liquid-loss", "testing-seals"},
+		Lessons: []string{
+			"altitude", "headspace", "liquid-loss", "testing-seals", "acid", "process-time", "jars-and-lids", "unsealed-jars", "storage", "recipe-changes", "low-acid",
+		},
 	}
 }
 

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/rules"
 )
 
 // Scenario is a kitchen on a day in which the learner writes the plan. The
@@ -30,13 +31,6 @@ type Scenario struct {
 	BodyLine     int    // line of the file on which the body starts
 	File         string
 	Solution     Solution
-}
-
-// Competencies is the list of things a canner must be able to do; scenarios,
-// lessons and questions name them.
-var Competencies = []string{
-	"acidity", "altitude", "process-time", "jars-and-lids", "headspace", "filling", "loading-and-boil", "pressure",
-	"siphoning", "cooling", "seal-check", "unsealed-jars", "separation", "storage-and-spoilage", "recipe-changes", "low-acid",
 }
 
 var slugFile = regexp.MustCompile(`^(\d\d)-([a-z0-9]+(?:-[a-z0-9]+)*)\.md$`)
@@ -154,7 +148,7 @@ func (r *scenarioReader) entry(e entry) {
 		}
 		s.Minutes = n
 	case "competencies":
-		s.Competencies = r.words(e, Competencies)
+		s.Competencies = r.words(e, rules.Competencies())
 	case "exercises":
 		var ids []string
 		for _, rule := range r.grader.rules.Rules() {

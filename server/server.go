@@ -67,7 +67,7 @@ func New(c Config) (*Server, error) {
 	if err := s.prepareScenarios(); err != nil {
 		return nil, fmt.Errorf("prepare scenarios: %w", err)
 	}
-	s.sessions = newSessions(c.Store)
+	s.sessions = s.newSessions()
 	gin.SetMode(gin.ReleaseMode)
 	engine := gin.New()
 	engine.HandleMethodNotAllowed = true

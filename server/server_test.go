@@ -32,6 +32,7 @@ type site struct {
 	client *http.Client
 	store  *store.Store
 	log    *bytes.Buffer
+	closed bool // the test has closed the database
 }
 
 func newSite(t testing.TB) *site {
@@ -45,7 +46,7 @@ func newSite(t testing.TB) *site {
 		t.Fatal(err)
 	}
 	var lines lockedBuffer
-	s, err := New(Config{Course: course, Store: db, Log: slog.New(slog.NewTextHandler(&lines, nil))})
+	server, err := New(Config{Course: course, Store: db, Log: slog.New(slog.NewTextHandler(&lines, nil))})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -53,16 +54,20 @@ func newSite(t testing.TB) *site {
 	if err != nil {
 		t.Fatal(err)
 	}
-	web := httptest.NewServer(s.Handler())
+	web := httptest.NewServer(server.Handler())
 	client := web.Client()
 	client.Jar = jar
+	s := &site{Server: web, t: t, client: client, store: db, log: &lines.Buffer}
 	t.Cleanup(func() {
 		web.Close()
+		if s.closed {
+			return
+		}
 		if err := db.Close(); err != nil {
 			t.Error(err)
 		}
 	})
-	return &site{Server: web, t: t, client: client, store: db, log: &lines.Buffer}
+	return s
 }
 
 type lockedBuffer struct {
@@ -209,6 +214,7 @@ func TestErrorPage(t *testing.T) {
 	if err := s.store.Close(); err != nil {
 		t.Fatal(err)
 	}
+	s.closed = true
 	got := s.get("/work")
 	if got.StatusCode != http.StatusInternalServerError {
 		t.Fatalf("GET /work without a database = %d, want 500", got.StatusCode)

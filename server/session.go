@@ -17,9 +17,10 @@ import (
 // the first lesson in spring to the last jar.
 const sessionDays = 240
 
-func newSessions(st *store.Store) *scs.SessionManager {
+func (s *Server) newSessions() *scs.SessionManager {
 	m := scs.New()
-	m.Store = st.Sessions()
+	m.Store = s.store.Sessions()
+	m.ErrorFunc = s.fail
 	m.Lifetime = sessionDays * 24 * time.Hour
 	m.Cookie.Name = "rollingboil"
 	m.Cookie.HttpOnly = true
