@@ -40,6 +40,25 @@
 // An unknown key, an unknown word or a quantity that cannot be read is an error
 // with line, column and the nearest known word.
 //
+// # The batch file
+//
+// A batch says what somebody did. It is a plan under the key plan, and a record
+// with clock times in RFC 3339, each with its own offset:
+//
+//	plan: {food: peaches, pack: hot, method: boiling-water, jar: pint, altitude: 500 ft, time: 20 min, headspace: 1/2 in}
+//	record:
+//	  boil_reached: 2026-08-20T14:30:00-06:00     # or pressure_reached
+//	  finished: 2026-08-20T15:04:00-06:00
+//	  interruptions: [{from: 2026-08-20T14:40:00-06:00, to: 2026-08-20T14:44:00-06:00}]
+//	  jars:
+//	    - {n: 1, sealed: true, liquid_lost: none, separated: true, checked_after: 14 h, placed: shelf}
+//
+// liquid_lost is none, some or half-or-more; placed is shelf, fridge, freezer,
+// reprocessed, discarded or left out. An interruption is a stretch without boil
+// or pressure; the time starts again at its end, so the longest unbroken stretch
+// is what was held. [Grader.GradeBatch] runs the rules of both stages and answers
+// for each jar.
+//
 // # The report
 //
 // [Grader.Grade] looks the plan up in the process table, lays out what it found

@@ -109,6 +109,19 @@ type Facts struct {
 	StorageWarm bool `expr:"storage_warm" doc:"stored warmer than is best, but not hot"`
 	StorageLong bool `expr:"storage_long" doc:"stored longer than is advised"`
 
+	HeldKnown       bool    `expr:"held_known" doc:"batch: the record gives the clock times"`
+	Held            float64 `expr:"held" doc:"batch: longest unbroken stretch at the boil or at pressure, minutes"`
+	HeldShort       bool    `expr:"held_short" doc:"batch: that stretch is shorter than the tested time"`
+	Interrupted     bool    `expr:"interrupted" doc:"batch: the boil or the pressure was lost"`
+	UnsealedOnShelf bool    `expr:"unsealed_on_shelf" doc:"batch: an unsealed jar was put on the shelf"`
+	UnsealedKept    bool    `expr:"unsealed_kept" doc:"batch: a jar found unsealed after a day was kept"`
+	HalfLostOnShelf bool    `expr:"half_lost_on_shelf" doc:"batch: a jar that lost half its liquid or more was put on the shelf"`
+	CheckedEarly    bool    `expr:"checked_early" doc:"batch: a seal was judged before the tested hours"`
+	SealUnknown     bool    `expr:"seal_unknown" doc:"batch: a jar's seal was not recorded"`
+	SomeUnsealed    bool    `expr:"some_unsealed" doc:"batch: a jar did not seal"`
+	SomeSeparated   bool    `expr:"some_separated" doc:"batch: a jar shows a watery layer"`
+	SomeLiquidLost  bool    `expr:"some_liquid_lost" doc:"batch: a jar lost some liquid, less than half"`
+
 	plan *Plan
 	card process.Card
 	row  process.Row // the row the plan is compared with
@@ -128,7 +141,7 @@ func factWords() map[string][]string {
 
 // factFields lists the fields a finding may name: the plan's keys and groups.
 func factFields() []string {
-	fields := namesUnder("")
+	fields := append(namesUnder(""), "record.finished", "record.interruptions", "record.jars")
 	for _, k := range keys {
 		if strings.Contains(k.Name, ".") {
 			fields = append(fields, k.Name)
@@ -390,6 +403,9 @@ func (f *Facts) Start() string { return Label(startOf(f.Method)) }
 
 // RequiredRest is the tested rest for the method.
 func (f *Facts) RequiredRest() string { return measure.Duration(restNeeded(f.Method)).String() }
+
+// HeldTime is the longest unbroken stretch of a batch.
+func (f *Facts) HeldTime() string { return measure.Duration(f.Held).String() }
 
 // SourcePage names where the row was printed.
 func (f *Facts) SourcePage() string { return f.row.Source }

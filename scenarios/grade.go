@@ -56,12 +56,16 @@ func Shipped() (*Grader, error) {
 func (g *Grader) CheckExamples() error {
 	var problems []error
 	check := func(r rules.Rule, e rules.Example, want bool) {
-		plan, err := g.ParsePlan(r.File, e.YAML)
-		if err != nil {
-			problems = append(problems, fmt.Errorf("%s:%d: rule %s: example: %w", r.File, e.Line, r.ID, err))
+		b, batch, err := g.ParseFile(r.File, e.YAML)
+		if err != nil || batch != (r.Stage == "batch") {
+			problems = append(problems, fmt.Errorf("%s:%d: rule %s: example: not a %s: %w", r.File, e.Line, r.ID, r.Stage, err))
 			return
 		}
-		fired := slices.ContainsFunc(g.Grade(plan).Findings, func(f Finding) bool { return f.Rule == r.ID && f.Severity == r.Severity })
+		findings := g.GradeBatch(b).Findings
+		if !batch {
+			findings = g.Grade(b.Plan).Findings
+		}
+		fired := slices.ContainsFunc(findings, func(f Finding) bool { return f.Rule == r.ID && f.Severity == r.Severity })
 		if fired != want {
 			problems = append(problems, fmt.Errorf("%s:%d: rule %s: example: sets the rule off: %t, want %t", r.File, e.Line, r.ID, fired, want))
 		}
@@ -86,38 +90,35 @@ func (g *Grader) Rules() *rules.Set { return g.rules }
 // Grade judges one plan. It never fails: what cannot be judged keeps the
 // verdict from being as-tested and is named in the report.
 func (g *Grader) Grade(p Plan) Report {
-	report := Report{File: p.File, Findings: []Finding{}, Tested: []Tested{}, NotStated: []string{}}
-	card, _ := g.table.Card(p.Food.Value)
-	report.Acid = acidOf(card, p.Jar.Value)
-	report.Missing = missing(&p, card)
-
 	found, looked := g.lookup(&p)
+	facts := g.factsOf(&p, found, looked)
+	return g.report(&p, &facts, found, looked, "plan")
+}
+
+// report runs the rules of a stage and gathers everything into a report.
+func (g *Grader) report(p *Plan, facts *Facts, found process.Result, looked bool, stage string) Report {
+	report := Report{
+		File: p.File, Verdict: AsTested, Tested: []Tested{}, Acid: acidOf(facts.card, p.Jar.Value), Findings: []Finding{},
+		Missing: missing(p, facts.card), NotStated: notStated(p, facts),
+	}
 	if looked {
 		report.Tested = testedRows(found.Rows)
 	}
-	facts := g.factsOf(&p, found, looked)
-	report.NotStated = notStated(&p, &facts)
-
-	verdict := AsTested
-	if len(report.Missing) > 0 {
-		verdict = Incomplete
+	if len(report.Missing) > 0 || !facts.ProcessFound {
+		report.Verdict = Incomplete
 	}
 	// The table decides whether there is a process, whatever the rules say.
 	if looked && (!facts.ProcessFound || facts.FromMemory) {
-		verdict = worse(verdict, NoTestedProcess)
-	}
-	if !facts.ProcessFound {
-		verdict = worse(verdict, Incomplete)
+		report.Verdict = NoTestedProcess
 	}
 	var buffer [8]rules.Finding
-	for _, f := range g.rules.Evaluate(&facts, "plan", buffer[:0]) {
-		verdict = worse(verdict, verdictOf(f))
-		report.Findings = append(report.Findings, findingOf(&p, f))
+	for _, f := range g.rules.Evaluate(facts, stage, buffer[:0]) {
+		report.Verdict = worse(report.Verdict, verdictOf(f))
+		report.Findings = append(report.Findings, findingOf(p, f))
 	}
 	slices.SortStableFunc(report.Findings, func(a, b Finding) int {
 		return cmp.Or(severityRank(a.Severity)-severityRank(b.Severity), fieldRank(a.Field)-fieldRank(b.Field))
 	})
-	report.Verdict = verdict
 	return report
 }
 

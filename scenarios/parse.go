@@ -23,18 +23,33 @@ type binder struct {
 // ParsePlan reads one plan file, YAML or JSON. The error joins a [Problem] for
 // each thing that could not be read; the Plan then holds what could.
 func (g *Grader) ParsePlan(file string, src []byte) (Plan, error) {
-	plan := Plan{File: file}
+	b, batch, err := g.ParseFile(file, src)
+	if batch && err == nil {
+		err = &Problem{File: file, Line: 1, Col: 1, Message: "this is a batch, with a record of what happened; a plan is expected here"}
+	}
+	return b.Plan, err
+}
+
+// ParseFile reads a plan file or a batch file, YAML or JSON, and tells them
+// apart by themselves: a batch has the keys plan and record. The error joins a
+// [Problem] for each thing that could not be read.
+func (g *Grader) ParseFile(file string, src []byte) (b Batch, batch bool, err error) {
+	b.Plan.File = file
 	root, err := readTree(src)
 	if err != nil {
 		var p *Problem
 		if errors.As(err, &p) {
 			p.File = file
 		}
-		return plan, err
+		return b, false, err
 	}
-	b := binder{table: g.table, plan: &plan}
-	b.tree("", root)
-	return plan, b.err(file)
+	bind := binder{table: g.table, plan: &b.Plan}
+	if batch = isBatch(root); batch {
+		b.Record = bind.batch(root)
+	} else {
+		bind.tree("", root)
+	}
+	return b, batch, bind.err(file)
 }
 
 // PlanFromForm reads a plan from a submitted form whose fields are named as the
@@ -99,16 +114,17 @@ func (b *binder) tree(prefix string, n node) {
 		case prefix == "" && isGroup(e.key):
 			b.tree(e.key+".", e.value)
 		default:
-			siblings := namesUnder(prefix)
-			message := fmt.Sprintf("there is no key %q here", e.key)
-			if near := measure.Nearest(e.key, siblings); near != "" {
-				message += fmt.Sprintf("; the nearest is %q", near)
-			} else {
-				message += "; the keys are " + strings.Join(siblings, " ")
-			}
-			b.problem(node{line: e.line, col: e.col, text: e.key}, strings.TrimSuffix(prefix, "."), "%s", message)
+			b.unknownKey(e, strings.TrimSuffix(prefix, "."), namesUnder(prefix))
 		}
 	}
+}
+
+func noSuchKey(key string, known []string) string {
+	message := fmt.Sprintf("there is no key %q here", key)
+	if near := measure.Nearest(key, known); near != "" {
+		return message + fmt.Sprintf("; the nearest is %q", near)
+	}
+	return message + "; the keys are " + strings.Join(known, " ")
 }
 
 func exampleOf(prefix string) string {
@@ -185,7 +201,10 @@ func (b *binder) unknownWord(k Key, n node) {
 	b.problem(n, k.Name, "%q is not a word for this; it is one of %s", n.text, strings.Join(k.Words, " "))
 }
 
-func (b *binder) scalar(k Key, n node) {
+func (b *binder) scalar(k Key, n node) { b.scalarInto(k, b.plan.slot(k.Name), n) }
+
+// scalarInto reads a single value into a Stated of any type.
+func (b *binder) scalarInto(k Key, slot any, n node) {
 	switch n.shape {
 	case shapeEmpty:
 		return
@@ -193,7 +212,7 @@ func (b *binder) scalar(k Key, n node) {
 		b.problem(n, k.Name, "expected a single value")
 		return
 	}
-	switch slot := b.plan.slot(k.Name).(type) {
+	switch slot := slot.(type) {
 	case *Stated[string]:
 		b.word(k, slot, n)
 	case *Stated[bool]:

@@ -39,6 +39,21 @@ func TestDocPlanIsRead(t *testing.T) {
 	}
 }
 
+// TestDocBatchIsRead reads the batch file in the package comment.
+func TestDocBatchIsRead(t *testing.T) {
+	t.Parallel()
+	src, err := os.ReadFile("doc.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, _ := strings.Cut(string(src), "//	plan: {food")
+	block, _, _ := strings.Cut("//	plan: {food"+rest, "\n//\n")
+	got := gradeBatch(t, strings.ReplaceAll(block, "//	", "")+"\n")
+	if got.HeldMinutes == nil || *got.HeldMinutes != 20 || len(got.Jars) != 1 || got.Jars[0].Answer != "shelf" {
+		t.Errorf("held %v, jars %+v; want 20 minutes and one jar for the shelf", got.HeldMinutes, got.Jars)
+	}
+}
+
 // TestDocScenarioIsRead reads the scenario file in the package comment.
 func TestDocScenarioIsRead(t *testing.T) {
 	t.Parallel()
@@ -187,8 +202,9 @@ func FuzzParsePlan(f *testing.F) {
 	f.Add([]byte(`{"food":"peaches","cooling":{"hours":12}}`))
 	f.Add([]byte("a: [b, {c: d}]\n? x\n: y\n"))
 	f.Add([]byte("x: |\n  y\n--- !!t &a *b\n"))
+	f.Add([]byte(peachPlan + "record: {boil_reached: 2026-08-20T14:30:00Z, interruptions: [{from: 1, to: 2}], jars: [{n: 1, sealed: true}]}\n"))
 	f.Fuzz(func(t *testing.T, src []byte) {
-		plan, err := g.ParsePlan("fuzz", src)
+		b, batch, err := g.ParseFile("fuzz", src)
 		for _, p := range Problems(err) {
 			if p.Line < 1 || p.Message == "" {
 				t.Errorf("problem without place or message: %+v", p)
@@ -197,7 +213,11 @@ func FuzzParsePlan(f *testing.F) {
 		if err != nil && len(Problems(err)) == 0 {
 			t.Errorf("error without a Problem: %v", err)
 		}
-		if r := g.Grade(plan); r.Verdict == AsTested && len(r.Tested) == 0 {
+		r := g.Grade(b.Plan)
+		if batch {
+			r = g.GradeBatch(b).Report
+		}
+		if r.Verdict == AsTested && len(r.Tested) == 0 {
 			t.Errorf("as tested without a tested row: %s", src)
 		}
 	})

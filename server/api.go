@@ -27,8 +27,8 @@ type apiError struct {
 	Request  string       `json:"request"`
 }
 
-// apiGrade grades the plan in the body, JSON or YAML, and answers with the
-// report. A body that cannot be read is answered with 400 and what is wrong
+// apiGrade grades the plan or batch in the body, JSON or YAML, and answers with
+// the report. A body that cannot be read is answered with 400 and what is wrong
 // with it; one over a megabyte with 413; a kind of body that is neither with
 // 415.
 func (s *Server) apiGrade(c *gin.Context) error {
@@ -49,15 +49,18 @@ func (s *Server) apiGrade(c *gin.Context) error {
 	if c.ContentType() == "application/json" && !json.Valid(body) {
 		return s.apiFail(c, http.StatusBadRequest, "the body is not JSON", nil)
 	}
-	plan, err := s.course.Grader.ParsePlan("", body)
+	b, batch, err := s.course.Grader.ParseFile("", body)
 	if err != nil {
 		var list []apiProblem
 		for _, p := range scenarios.Problems(err) {
 			list = append(list, apiProblem{Line: p.Line, Column: p.Col, Key: p.Key, Value: p.Value, Message: p.Message})
 		}
-		return s.apiFail(c, http.StatusBadRequest, "the plan could not be read; nothing was guessed", list)
+		return s.apiFail(c, http.StatusBadRequest, "the plan or batch could not be read; nothing was guessed", list)
 	}
-	return writeJSON(c, http.StatusOK, s.grade(plan))
+	if batch {
+		return writeJSON(c, http.StatusOK, s.course.Grader.GradeBatch(b))
+	}
+	return writeJSON(c, http.StatusOK, s.grade(b.Plan))
 }
 
 func readableType(contentType string) bool {

@@ -12,7 +12,7 @@ import (
 
 type gradeCommand struct {
 	JSON  bool     `help:"Print the report as JSON: one object for one file, a list for several."`
-	Files []string `arg:"" name:"file" help:"Plan files, YAML or JSON; - is standard input."`
+	Files []string `arg:"" name:"file" help:"Plan or batch files, YAML or JSON; - is standard input."`
 }
 
 func (gradeCommand) Help() string {
@@ -26,44 +26,61 @@ func (cmd gradeCommand) Run(c console, code *int) error {
 	if err != nil {
 		return err
 	}
-	reports := []scenarios.Report{}
+	reports := []any{}
 	for _, file := range cmd.Files {
-		src, err := readFile(file)
-		if err == nil {
-			var plan scenarios.Plan
-			if plan, err = grader.ParsePlan(file, src); err == nil {
-				reports = append(reports, grader.Grade(plan))
-			}
-		}
+		report, err := gradeFile(grader, file)
 		if err != nil {
 			fmt.Fprintln(c.err, err)
 			*code = exitTrouble
+			continue
 		}
-	}
-	for i, report := range reports {
 		if report.Verdict != scenarios.AsTested && *code == exitOK {
 			*code = exitNot
 		}
-		if !cmd.JSON {
-			if i > 0 {
-				fmt.Fprintln(c.out)
-			}
-			printReport(c.out, report)
+		if cmd.JSON {
+			reports = append(reports, report.whole)
+			continue
 		}
+		if len(reports) > 0 {
+			fmt.Fprintln(c.out)
+		}
+		reports = append(reports, nil)
+		printReport(c.out, report)
 	}
-	if !cmd.JSON {
+	if !cmd.JSON || len(cmd.Files) == 1 && len(reports) == 0 {
 		return nil
 	}
 	enc := json.NewEncoder(c.out)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")
-	if len(cmd.Files) == 1 && len(reports) == 1 {
+	if len(cmd.Files) == 1 {
 		return enc.Encode(reports[0])
 	}
-	if len(cmd.Files) == 1 {
-		return nil
-	}
 	return enc.Encode(reports)
+}
+
+// graded is a report on a plan or on a batch.
+type graded struct {
+	scenarios.Report
+	whole any // the report with all its JSON keys
+	jars  []scenarios.JarAnswer
+}
+
+func gradeFile(grader *scenarios.Grader, file string) (graded, error) {
+	src, err := readFile(file)
+	if err != nil {
+		return graded{}, err
+	}
+	b, batch, err := grader.ParseFile(file, src)
+	if err != nil {
+		return graded{}, err
+	}
+	if batch {
+		report := grader.GradeBatch(b)
+		return graded{report.Report, report, report.Jars}, nil
+	}
+	report := grader.Grade(b.Plan)
+	return graded{report, report, nil}, nil
 }
 
 func readFile(name string) ([]byte, error) {
@@ -74,8 +91,8 @@ func readFile(name string) ([]byte, error) {
 }
 
 // printReport writes a report for a terminal.
-func printReport(w io.Writer, r scenarios.Report) {
-	fmt.Fprintf(w, "%s: %s\n", r.File, verdictText(r))
+func printReport(w io.Writer, r graded) {
+	fmt.Fprintf(w, "%s: %s\n", r.File, verdictText(r.Report))
 	for _, t := range r.Tested {
 		fmt.Fprintf(w, "  tested: %s\n", testedText(t))
 	}
@@ -94,6 +111,13 @@ func printReport(w io.Writer, r scenarios.Report) {
 	}
 	if len(r.NotStated) > 0 {
 		fmt.Fprintf(w, "\n  not stated: %s\n", strings.Join(r.NotStated, ", "))
+	}
+	for _, jar := range r.jars {
+		fmt.Fprintf(w, "\n  jar %d: %s", jar.N, jar.Answer)
+		if jar.Until != nil {
+			fmt.Fprintf(w, ", by %s", jar.Until.Format("2 Jan 15:04 -07:00"))
+		}
+		fmt.Fprintf(w, "\n    %s\n", jar.Why)
 	}
 	fmt.Fprintln(w, "\n  This teaches; it does not approve your jars. Follow a tested recipe and the maker's\n  directions, and ask your extension service. When in doubt, throw it out.")
 }

@@ -20,7 +20,7 @@ const (
 // commands is the whole command line.
 type commands struct {
 	Serve serveCommand `cmd:"" default:"withargs" help:"Serve the course on a web address (what happens without a command)."`
-	Grade gradeCommand `cmd:"" help:"Grade plan files against the tested processes."`
+	Grade gradeCommand `cmd:"" help:"Grade plan and batch files against the tested processes."`
 	Times timesCommand `cmd:"" help:"Print the tested times of a food."`
 	Lint  lintCommand  `cmd:"" help:"Check lessons, questions, scenarios, rules and tables."`
 }

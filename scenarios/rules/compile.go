@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
+	"strings"
 	"unicode/utf8"
 
 	"github.com/expr-lang/expr"
@@ -51,8 +52,8 @@ func (c *catalog) compile(source string) (program *vm.Program, used []int, fault
 	return program, g.used, nil
 }
 
-// asFault takes place and message from the library's error, and names the two
-// slips that its messages describe least well.
+// asFault takes place and message from the library's error, and puts the
+// messages that describe a slip least well in other words.
 func asFault(source string, err error) fault {
 	f := fault{message: "not readable as a condition: " + err.Error()}
 	if located, ok := errors.AsType[*file.Error](err); ok {
@@ -60,7 +61,9 @@ func asFault(source string, err error) fault {
 	}
 	runes := []rune(source)
 	switch {
-	case f.offset >= len(runes):
+	case strings.Contains(f.message, "maximum allowed nodes"):
+		f.message = fmt.Sprintf("the condition has more than %d parts: make facts of some", maxNodes)
+	case f.offset >= len(runes) || strings.HasSuffix(f.message, "unexpected token EOF"):
 		f.offset, f.message = len(runes), "the condition stops too early"
 	case runes[f.offset] == '=':
 		f.message = "= does not compare: write =="

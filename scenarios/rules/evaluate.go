@@ -1,10 +1,12 @@
 package rules
 
 import (
+	"errors"
 	"fmt"
 	"reflect"
 	"slices"
 
+	"github.com/expr-lang/expr/file"
 	"github.com/expr-lang/expr/vm"
 )
 
@@ -89,6 +91,9 @@ func (r *runnable) run(machine *vm.VM, env any) (broken bool, cause string) {
 		}
 	}()
 	out, err := machine.Run(r.program, env)
+	if located, ok := errors.AsType[*file.Error](err); ok {
+		return false, located.Message // without the drawing of the condition
+	}
 	if err != nil {
 		return false, err.Error()
 	}

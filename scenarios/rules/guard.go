@@ -262,6 +262,7 @@ func (g *guard) word(f *fact, w string, at file.Location) {
 
 // refuse says why a construct is not allowed and what to write instead.
 func (g *guard) refuse(n ast.Node) {
+	at := n.Location()
 	message := "only facts, words, and, or, not, comparisons, in, any, all and len are allowed here"
 	switch v := n.(type) {
 	case *ast.IntegerNode, *ast.FloatNode:
@@ -272,6 +273,9 @@ func (g *guard) refuse(n ast.Node) {
 		message = "nil is not allowed: no fact is nil; for a word, \"\" means not stated"
 	case *ast.UnaryNode:
 		message = fmt.Sprintf("operator %s is not allowed: arithmetic belongs in a fact", v.Operator)
+		if v.Operator == "not" || v.Operator == "!" {
+			message = fmt.Sprintf("%s holds only for the name after it: write not in, != or not (...)", v.Operator)
+		}
 	case *ast.BinaryNode:
 		message = fmt.Sprintf("operator %s is not allowed here", v.Operator)
 		if slices.Contains([]string{"+", "-", "*", "/", "%", "**", "^"}, v.Operator) {
@@ -280,6 +284,7 @@ func (g *guard) refuse(n ast.Node) {
 	case *ast.MemberNode, *ast.ChainNode, *ast.SliceNode:
 		message = ". and [ ] are not allowed: name the fact itself, and use any, all or in for a list"
 	case *ast.ConditionalNode:
+		at = v.Cond.Location() // its own is where it ends, or nowhere
 		message = "if and ? are not allowed: use and, or, or write two rules"
 	case *ast.BuiltinNode:
 		message = fmt.Sprintf("%s is not allowed here: there are any, all and len", v.Name)
@@ -290,5 +295,5 @@ func (g *guard) refuse(n ast.Node) {
 	case *ast.ArrayNode, *ast.MapNode:
 		message = "a list may stand only on the right of in; a map nowhere"
 	}
-	g.fault(n.Location(), "%s", message)
+	g.fault(at, "%s", message)
 }

@@ -218,7 +218,7 @@ func (l *loader) source(rec record) string {
 		rec.problem(rec.at, rec.subject, "source is missing: write the id of a publication in %s", sourcesFile)
 		return ""
 	}
-	return strings.Join(rec.words("source", l.sourceIDs), sourceSeparator)
+	return strings.Join(rec.words("source", l.sourceIDs), ", ")
 }
 
 // slug reads an obligatory id.

@@ -2,7 +2,6 @@ package rules
 
 import (
 	"slices"
-	"strings"
 	"sync"
 
 	"github.com/expr-lang/expr/vm"
@@ -54,21 +53,6 @@ func (s *Set) Sources() []Source { return slices.Clone(s.sources) }
 func (s *Set) Source(id string) (Source, bool) {
 	return find(s.sources, func(s Source) bool { return s.ID == id })
 }
-
-// Cited gives the publications that the Source of a rule, finding or
-// misconception names, in its order.
-func (s *Set) Cited(source string) []Source {
-	var cited []Source
-	for id := range strings.SplitSeq(source, sourceSeparator) {
-		if publication, ok := s.Source(id); ok {
-			cited = append(cited, publication)
-		}
-	}
-	return cited
-}
-
-// sourceSeparator stands between the ids of several sources.
-const sourceSeparator = ", "
 
 // Facts describes the facts that conditions may name, in the struct's order.
 func (s *Set) Facts() []FactDoc {

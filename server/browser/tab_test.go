@@ -9,17 +9,18 @@ import (
 	"net/http/httptest"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	cdplog "github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 
 	"rollingboil/server"
 	"rollingboil/server/store"
@@ -66,7 +67,7 @@ func runTests(m *testing.M) (code int, err error) {
 		return 1, fmt.Errorf("read ROLLINGBOIL_AXE: %w; `go run ./cmd/verify -only browser` fetches it", err)
 	}
 	axe = string(script)
-	if course, err = server.LoadCourse(""); err != nil {
+	if course, err = server.LoadCourse(os.Getenv("BRC")); err != nil {
 		return 1, fmt.Errorf("load the course: %w", err)
 	}
 	profile, err := os.MkdirTemp("", "rollingboil-browser-")
@@ -109,9 +110,8 @@ type tab struct {
 	ctx  context.Context
 	site string // "http://127.0.0.1:12345"
 
-	mu     sync.Mutex
-	amiss  []string // what the browser complained about
-	asking bool     // the test runs a script of its own
+	mu    sync.Mutex
+	amiss []string // what the browser complained about
 }
 
 // openTab starts a server and opens a tab, which shows nothing yet. At the end
@@ -168,7 +168,7 @@ func (b *tab) notice(event any) {
 	case *runtime.EventExceptionThrown:
 		b.amiss = append(b.amiss, e.ExceptionDetails.Text)
 	case *cdplog.EventEntryAdded:
-		if e.Entry.Source == cdplog.EntrySourceSecurity && !b.asking {
+		if e.Entry.Source == cdplog.EntrySourceSecurity {
 			b.amiss = append(b.amiss, e.Entry.Text)
 		}
 	case *network.EventRequestWillBeSent:
@@ -231,7 +231,20 @@ func (b *tab) do(what string, steps ...chromedp.Action[chromedp.Void]) {
 	}
 }
 
-// ask evaluates an expression in the page.
+// call sends the browser a command about the tab.
+func call[P, R any](b *tab, command cdp.Command[P, R], params P) R {
+	b.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, patience)
+	defer cancel()
+	r, err := chromedp.Call(ctx, command, params)
+	if err != nil {
+		b.Fatalf("%s: %v", command.Method, err)
+	}
+	return r
+}
+
+// ask evaluates an expression in the page. The browser does so for the test even
+// where a page's own scripts are not run.
 func ask[T any](b *tab, expression string) T {
 	b.Helper()
 	ctx, cancel := context.WithTimeout(b.ctx, patience)
@@ -263,7 +276,7 @@ func (b *tab) path() string {
 // text is what can be read in the element.
 func (b *tab) text(selector string) string {
 	b.Helper()
-	return ask[string](b, `document.querySelector(`+strconv.Quote(selector)+`)?.innerText ?? ""`)
+	return ask[string](b, fmt.Sprintf(`document.querySelector(%q)?.innerText ?? ""`, selector))
 }
 
 // reads wants the text in the element.
@@ -308,36 +321,63 @@ func (b *tab) typeIn(key, value string) {
 	b.do("type into "+key, chromedp.Clear(field), chromedp.SendKeys(field, value))
 }
 
-// choose picks an option of a list of the plan form by the words shown, as the
-// keyboard does.
+// choose picks an option of a list of the plan form.
 func (b *tab) choose(key, option string) {
 	b.Helper()
-	b.do("choose "+option, chromedp.SendKeys(field(key), option))
-	if got := ask[string](b, fmt.Sprintf(`document.getElementById(%q).selectedOptions[0].text`, key)); got != option {
-		b.Fatalf("%s: %q is chosen, want %q", key, got, option)
+	b.do("go to "+key, chromedp.Focus(field(key)))
+	b.pick(option)
+}
+
+// pick picks an option of the list that has the focus, as the keyboard does:
+// letters lead to the first option that begins with them, which may be a longer
+// word, and the arrow from there to the one meant.
+func (b *tab) pick(option string) {
+	b.Helper()
+	b.press(option)
+	for range 20 {
+		if ask[string](b, `document.activeElement.selectedOptions[0].text`) == option {
+			return
+		}
+		b.press(kb.ArrowDown)
 	}
+	b.Fatalf("%s: the list %s has no %q", b.path(), ask[string](b, `document.activeElement.id`), option)
+}
+
+func (b *tab) press(keys string) {
+	b.Helper()
+	b.do("press "+keys, chromedp.KeyEvent(keys))
 }
 
 // field finds a field of the plan form; its id is the plan's key, and some have
 // a dot.
 func field(key string) chromedp.CSS { return chromedp.CSS(fmt.Sprintf("[id=%q]", key)) }
 
-// send fills the form that has all these fields and sends it, without the mouse
-// and the keyboard: for tests that are about the page that follows. What is
-// named but not listed is left as it is.
+// send sets fields of a form and sends it, without the mouse and the keyboard:
+// for tests that are about the page that follows.
 func (b *tab) send(form string, values map[string]string, status int64) {
 	b.Helper()
 	for name, value := range values {
-		ok := ask[bool](b, fmt.Sprintf(`(() => {
-			const fields = [...document.querySelector(%q).elements].filter(e => e.name === %q);
-			for (const e of fields) {
-				if (e.type === "radio" || e.type === "checkbox") { e.checked = e.value === %q; } else { e.value = %q; }
-			}
-			return fields.some(e => e.checked || e.value === %q);
-		})()`, form, name, value, value, value))
-		if !ok {
-			b.Fatalf("%s: the form %s cannot say %s: %s", b.path(), form, name, value)
-		}
+		b.set(form, name, value)
 	}
-	b.load("send the form", status, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector(%q).requestSubmit()`, form)))
+	submit := fmt.Sprintf(`document.querySelector(%q).requestSubmit()`, form)
+	b.load("send the form "+form, status, chromedp.Evaluate[chromedp.Void](submit))
+}
+
+// set sets one field of a form, or one of the ticks of that name.
+func (b *tab) set(form, name, value string) {
+	b.Helper()
+	ok := ask[bool](b, fmt.Sprintf(`((form, name, value) => {
+		const fields = [...document.querySelector(form).elements].filter(e => e.name === name);
+		for (const e of fields) {
+			if (e.type !== "radio" && e.type !== "checkbox") {
+				e.value = value;
+			} else if (e.value === value) {
+				e.checked = true;
+			}
+		}
+		return fields.some(e => e.value === value);
+	})(%q, %q, %q)`, form, name, value))
+	if !ok {
+		b.Fatalf("%s: the form %s cannot say %s: %s", b.path(), form, name, value)
+	}
 }

@@ -1,0 +1,211 @@
+package scenarios
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"rollingboil/scenarios/rules"
+)
+
+// BatchReport is the report on a batch: that on its plan, judged together with
+// what happened, and an answer for each jar.
+type BatchReport struct {
+	Report
+	HeldMinutes *float64    `json:"held_minutes"` // the longest unbroken stretch; null when the record does not say
+	Jars        []JarAnswer `json:"jars"`
+}
+
+// JarAnswer says what to do with one jar.
+type JarAnswer struct {
+	N      int        `json:"n"`
+	Answer string     `json:"answer"` // shelf, use-first, refrigerate, reprocess, freeze, discard or detoxify-and-discard
+	Until  *time.Time `json:"until"`  // the time by which it must be done; null when there is none
+	Why    string     `json:"why"`
+}
+
+// GradeBatch judges what somebody did: every rule for plans, the rules for
+// batches, and each jar by itself.
+func (g *Grader) GradeBatch(b Batch) BatchReport {
+	found, looked := g.lookup(&b.Plan)
+	facts := g.factsOf(&b.Plan, found, looked)
+	facts.batch(&b.Record)
+	out := BatchReport{Report: g.report(&b.Plan, &facts, found, looked, "batch"), Jars: []JarAnswer{}}
+	held, known := b.Record.Held()
+	if known {
+		out.HeldMinutes = &held
+	} else {
+		out.Verdict = worse(out.Verdict, Incomplete)
+	}
+	if b.Record.Start.IsZero() {
+		out.Missing = append(out.Missing, "record."+startKey(b.Plan.Method.Value))
+	}
+	if b.Record.Finished.IsZero() {
+		out.Missing = append(out.Missing, "record.finished")
+	}
+	judge := jarJudge{fault: processFault(out.Findings, g.rules), sound: out.Verdict != Incomplete, finished: b.Record.Finished}
+	judge.toxic = facts.LowAcid || facts.TomatoFood || facts.Acidity == "borderline"
+	for _, jar := range b.Record.Jars {
+		out.Jars = append(out.Jars, judge.answer(jar))
+	}
+	return out
+}
+
+func startKey(method string) string {
+	if method == "pressure" {
+		return "pressure_reached"
+	}
+	return "boil_reached"
+}
+
+// fault says what the findings mean for the food in every jar of a batch.
+type fault int
+
+const (
+	noFault    fault = iota
+	underdone        // too little heat: the whole process can be given again, soon
+	untestable       // no tested process, or food that was not fit for one
+)
+
+// heatFields are the keys that decide how much heat the jars got.
+var heatFields = []string{"time", "pressure", "timing_starts", "boil_interrupted", "vent", "record.finished"}
+
+// afterFields are the keys that say nothing of what is inside the jars.
+var afterFields = []string{"unsealed", "unsealed_within", "seal_checks", "storage", "record.jars"}
+
+func processFault(findings []Finding, set *rules.Set) fault {
+	worst := noFault
+	for _, f := range findings {
+		group, _, _ := strings.Cut(f.Field, ".")
+		rule, ok := set.Rule(f.Rule)
+		if !ok || f.Severity != "safety" || rule.Verdict == "fix-first" || slices.Contains(afterFields, f.Field) || slices.Contains(afterFields, group) {
+			continue
+		}
+		if slices.Contains(heatFields, f.Field) {
+			worst = max(worst, underdone)
+		} else {
+			worst = untestable
+		}
+	}
+	return worst
+}
+
+// jarJudge answers for the jars of one batch. Where several answers are right,
+// the one that costs least is given and the others are named in the reason.
+type jarJudge struct {
+	fault    fault
+	sound    bool // enough is known to call the process sound
+	toxic    bool // suspect jars of this food are treated as holding the toxin
+	finished time.Time
+}
+
+// Hours within which food can be put right: an unsealed jar of a sound process
+// (USDA Guide 1, p. 1-26), and food whose process was wrong (University of
+// Nebraska-Lincoln Extension).
+const (
+	unsealedHours  = 24
+	underdoneHours = 2
+)
+
+func (j jarJudge) answer(jar JarRecord) JarAnswer {
+	a := JarAnswer{N: jar.N}
+	sealed := jar.Sealed.Known && jar.Sealed.Value
+	switch {
+	case j.fault == underdone && j.before(jar, underdoneHours):
+		a.Answer, a.Until = "reprocess", j.deadline(underdoneHours)
+		a.Why = "The jars did not get the tested heat. Within 2 hours the whole process can be given again, with new lids and for the whole time. Or refrigerate or freeze the food now."
+	case j.fault != noFault && j.toxic && sealed:
+		a.Answer = "discard"
+		a.Why = "This was not a tested process, and food like this can hold the botulism toxin without a sign. Do not open or taste it: put the sealed jar in a heavy bag, close it and throw it out."
+	case j.fault != noFault && j.toxic:
+		a.Answer = "detoxify-and-discard"
+		a.Why = "This was not a tested process, and the jar is not sealed. Treat it as holding the botulism toxin: with gloves, boil jar and lid for 30 minutes under water, then throw all of it out. Do not taste it."
+	case j.fault != noFault:
+		a.Answer = "discard"
+		a.Why = "This was not a tested process, so the jar does not keep. Throw it out, and do not taste it."
+	case !jar.Sealed.Known:
+		a.Answer, a.Until = "refrigerate", j.deadline(unsealedHours)
+		a.Why = "The record does not say whether it sealed. Test it; until then treat it as unsealed."
+	case !sealed:
+		j.unsealed(jar, &a)
+	case jar.LiquidLost.Value == "half-or-more":
+		a.Answer = "refrigerate"
+		a.Why = "Half of the liquid or more is gone, so the food may not have got the tested heat. Refrigerate it and eat it within 2 to 3 days."
+	case !j.sound:
+		a.Answer, a.Until = "refrigerate", j.deadline(unsealedHours)
+		a.Why = "The record does not show that the whole process was given. Until it does, the jar does not go on the shelf."
+	case jar.LiquidLost.Value == "some":
+		a.Answer = "use-first"
+		a.Why = "Sealed, with less than half of the liquid lost: it keeps, but the food at the top may darken. Do not open it to fill it up."
+	default:
+		a.Answer = "shelf"
+		a.Why = "Sealed after the whole tested process."
+		if jar.Separated.Value {
+			a.Why += " A watery layer is a matter of looks: shake it and use it."
+		}
+		if jar.CheckedAfter.Known && float64(jar.CheckedAfter.Value) < coolingLeastH*60 {
+			a.Why += " It was checked before 12 hours: test it again when it has stood that long."
+		}
+	}
+	return a
+}
+
+func (j jarJudge) unsealed(jar JarRecord, a *JarAnswer) {
+	if !j.before(jar, unsealedHours) {
+		a.Answer = "discard"
+		a.Why = "It stood unsealed for more than 24 hours. Nothing makes it good again: do not taste it, throw it out."
+		if j.toxic {
+			a.Answer = "detoxify-and-discard"
+			a.Why = "It stood unsealed for more than 24 hours, and food like this can hold the botulism toxin without a sign. With gloves, boil jar and lid for 30 minutes under water, then throw all of it out. Do not taste it."
+		}
+		return
+	}
+	a.Until = j.deadline(unsealedHours)
+	switch jar.Placed.Value {
+	case "freezer":
+		a.Answer = "freeze"
+		a.Why = "Freezing keeps an unsealed jar, with the headspace raised to 1 1/2 inches (38 mm). Refrigerating it, or the whole process again with a new lid, would do as well."
+	case "reprocessed":
+		a.Answer = "reprocess"
+		a.Why = "The whole process again within 24 hours, with the rim checked and a new lid. Refrigerating or freezing it would do as well."
+	default:
+		a.Answer = "refrigerate"
+		a.Why = "It did not seal. Refrigerate it and eat it within several days. Or freeze it with 1 1/2 inches (38 mm) of headspace, or give it the whole process again with a new lid, in either case within 24 hours of the canner."
+	}
+}
+
+// before reports whether the jar was looked at within some hours of the heat
+// going off. A jar of which the record does not say counts as looked at in time:
+// the answer then carries the deadline.
+func (j jarJudge) before(jar JarRecord, hours int) bool {
+	return !jar.CheckedAfter.Known || float64(jar.CheckedAfter.Value) <= float64(hours*60)
+}
+
+func (j jarJudge) deadline(hours int) *time.Time {
+	if j.finished.IsZero() {
+		return nil
+	}
+	t := j.finished.Add(time.Duration(hours) * time.Hour)
+	return &t
+}
+
+// batch adds to the facts what the record says.
+func (f *Facts) batch(r *Record) {
+	held, known := r.Held()
+	f.HeldKnown, f.Held = known, held
+	f.HeldShort = known && f.ProcessFound && held < f.RequiredMinutes-timeToleranceMin
+	f.Interrupted = len(r.Interruptions) > 0
+	for _, jar := range r.Jars {
+		unsealed := jar.Sealed.Known && !jar.Sealed.Value
+		hours := float64(jar.CheckedAfter.Value) / 60
+		late := jar.CheckedAfter.Known && hours > unsealedLongestH
+		f.UnsealedOnShelf = f.UnsealedOnShelf || unsealed && jar.Placed.Value == "shelf"
+		f.UnsealedKept = f.UnsealedKept || unsealed && late && slices.Contains([]string{"fridge", "freezer", "reprocessed"}, jar.Placed.Value)
+		f.HalfLostOnShelf = f.HalfLostOnShelf || jar.LiquidLost.Value == "half-or-more" && jar.Placed.Value == "shelf"
+		f.CheckedEarly = f.CheckedEarly || jar.CheckedAfter.Known && hours < coolingLeastH
+		f.SealUnknown = f.SealUnknown || !jar.Sealed.Known
+		f.SomeUnsealed = f.SomeUnsealed || unsealed
+		f.SomeSeparated = f.SomeSeparated || jar.Separated.Value
+		f.SomeLiquidLost = f.SomeLiquidLost || jar.LiquidLost.Value == "some"
+	}
+}

@@ -1,0 +1,272 @@
+package browser_test
+
+import (
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"rollingboil/quiz"
+)
+
+// visit is one page as somebody sees it, and how to get there.
+type visit struct {
+	name  string
+	reach func(*tab)
+}
+
+// at opens a path.
+func at(path string, status int64) func(*tab) {
+	return func(b *tab) { b.open(path, status) }
+}
+
+// checked sends a plan on the page "Check a plan".
+func checked(plan map[string]string, status int64) func(*tab) {
+	return func(b *tab) {
+		b.open("/plan", http.StatusOK)
+		b.send(planForm, plan, status)
+	}
+}
+
+const planForm = `form[action="/plan#report"]`
+
+// graded sends a plan and wants the heading of the verdict.
+func graded(plan map[string]string, verdict string) func(*tab) {
+	return func(b *tab) {
+		checked(plan, http.StatusOK)(b)
+		b.reads("#report .verdict", verdict)
+	}
+}
+
+// The plan of crushed tomatoes that the guides print, USDA Complete Guide 2015,
+// Guide 3, p. 3-8 for the time and p. 3-7 for the acid.
+func tomatoes() map[string]string {
+	return map[string]string{
+		"food": "tomatoes-crushed", "pack": "hot", "method": "boiling-water", "jar": "quart", "altitude": "6240 ft",
+		"time": "60 min", "headspace": "1/2 in", "acid.kind": "bottled-lemon-juice", "acid.per_jar": "2 tbsp",
+	}
+}
+
+// but is a plan with some fields said otherwise.
+func but(plan map[string]string, changes ...string) map[string]string {
+	for i := 0; i < len(changes); i += 2 {
+		plan[changes[i]] = changes[i+1]
+	}
+	return plan
+}
+
+// visits lists every kind of page in every state a visitor can bring it to.
+func visits() []visit {
+	list := []visit{
+		{"home", at("/", 200)},
+		{"lessons", at("/lessons", 200)},
+		{"scenarios", at("/scenarios", 200)},
+		{"plan", at("/plan", 200)},
+		{"plan-unreadable", checked(but(tomatoes(), "altitude", "high up", "time", "an hour", "headspace", "1/2", "acid.per_jar", "a splash"), 422)},
+		{"plan-as-tested", graded(tomatoes(), "As tested, as far as you told us")},
+		{"plan-unsafe", graded(but(tomatoes(), "acid.kind", "none", "acid.per_jar", "", "time", "45 min", "rest", "0 min", "cooling.forced", "true", "ph.reading", "4.2", "ph.by", "strip"), "Not safe as written")},
+		{"plan-fix-first", graded(but(tomatoes(), "jars.condition", "nicked", "lids.state", "used"), "Fix this first")},
+		{"plan-no-tested-process", graded(but(tomatoes(), "jar", "half-gallon"), "No tested process")},
+		{"plan-incomplete", graded(map[string]string{"food": "tomatoes-crushed"}, "It cannot be judged yet")},
+		{"plan-pressure", graded(map[string]string{"food": "snap-beans", "pack": "hot", "method": "pressure", "gauge": "dial", "jar": "pint", "altitude": "3400 ft", "time": "20 min", "pressure": "11 psi", "headspace": "1 in"}, "No")},
+		{"times", at("/times", 200)},
+		{"times-found", at("/times?find=tomato", 200)},
+		{"times-nothing-found", at("/times?find=pudding", 200)},
+		{"times-food", at("/times/tomato-juice", 200)},
+		{"times-food-at-altitude", at("/times/tomato-juice?altitude=6240+ft", 200)},
+		{"times-food-altitude-unreadable", at("/times/tomato-juice?altitude=high", 422)},
+		{"rules", at("/rules", 200)},
+		{"rule", at("/rules/"+course.Grader.Rules().Rules()[0].ID, 200)},
+		{"sources", at("/sources", 200)},
+		{"work-empty", at("/work", 200)},
+		{"work", func(b *tab) { workOf(b); b.open("/work", 200) }},
+		{"work-plan", func(b *tab) { workOf(b); b.open("/work", 200); b.follow("Crushed tomatoes", 200) }},
+		{"work-attempt", func(b *tab) { workOf(b); b.open("/work", 200); b.follow(course.Scenarios[0].Title, 200) }},
+		{"work-forget", at("/work/forget", 200)},
+		{"not-found", at("/nowhere", 404)},
+	}
+	for _, l := range course.Lessons.Lessons() {
+		list = append(list, visit{"lesson-" + l.Slug, at("/lessons/"+l.Slug, 200)})
+	}
+	for _, kind := range []string{quiz.Choice, quiz.Choices, quiz.Number} {
+		q := questionOf(kind)
+		right, wrong := answersTo(q)
+		list = append(
+			list,
+			visit{"answer-right-" + kind, answering(q, right, 200)},
+			visit{"answer-wrong-" + kind, answering(q, wrong, 200)},
+			visit{"answer-none-" + kind, answering(q, nil, 422)},
+		)
+	}
+	for _, s := range course.Scenarios {
+		form := fmt.Sprintf(`form[action="/scenarios/%s#report"]`, s.Slug)
+		list = append(
+			list,
+			visit{"scenario-" + s.Slug, at("/scenarios/"+s.Slug, 200)},
+			visit{"scenario-tried-" + s.Slug, func(b *tab) {
+				b.open("/scenarios/"+s.Slug, 200)
+				b.send(form, map[string]string{"pack": "hot", "method": "boiling-water", "time": "25 min", "headspace": "1/2 in", "cooling.forced": "true"}, 200)
+				b.waitFor("the worked answer", `!!document.querySelector("details table")`)
+				ask[bool](b, `document.querySelectorAll("details").forEach(d => d.open = true) ?? true`)
+			}},
+			visit{"scenario-unreadable-" + s.Slug, func(b *tab) {
+				b.open("/scenarios/"+s.Slug, 200)
+				b.send(form, map[string]string{"time": "until noon", "headspace": "a finger"}, 422)
+			}},
+		)
+	}
+	return list
+}
+
+// workOf leaves one of everything behind.
+func workOf(b *tab) {
+	q := questionOf(quiz.Choice)
+	right, _ := answersTo(q)
+	answering(q, right, 200)(b)
+	checked(tomatoes(), 200)(b)
+	b.open("/scenarios/"+course.Scenarios[0].Slug, 200)
+	b.send(`form[action$="#report"]`, map[string]string{"pack": "hot", "method": "boiling-water"}, 200)
+}
+
+// questionOf gives the first question of the kind that stands in a lesson.
+func questionOf(kind string) *quiz.Question {
+	for _, l := range course.Lessons.Lessons() {
+		for _, id := range l.Questions {
+			if q, ok := course.Bank.Question(id); ok && q.Kind == kind && q.Lesson == l.Slug {
+				return q
+			}
+		}
+	}
+	panic("no lesson asks a question of the kind " + kind)
+}
+
+// answersTo gives the right answer to a question and a wrong one.
+func answersTo(q *quiz.Question) (right, wrong []string) {
+	if q.Kind == quiz.Number {
+		result, err := q.Mark([]string{"1 " + q.Unit})
+		if err != nil {
+			panic(err)
+		}
+		key, _, _ := strings.Cut(result.Key, " (") // without the metric one
+		return []string{key}, []string{"1 " + q.Unit}
+	}
+	for _, o := range q.Options {
+		if o.Right {
+			right = append(right, o.Text)
+		} else {
+			wrong = []string{o.Text}
+		}
+	}
+	return right, wrong
+}
+
+// answering opens the lesson and sends an answer to its question.
+func answering(q *quiz.Question, answer []string, status int64) func(*tab) {
+	return func(b *tab) {
+		b.open("/lessons/"+q.Lesson, 200)
+		form := fmt.Sprintf(`[id="q-%s"] form`, q.ID)
+		for _, value := range answer {
+			b.set(form, "answer", value)
+		}
+		b.send(form, nil, status)
+		want := ".wrong"
+		if status == 200 {
+			want = ".feedback"
+		}
+		if b.text(form+" "+want) == "" {
+			b.Fatalf("%s: nothing is said to the answer %q", b.path(), answer)
+		}
+	}
+}
+
+// TestAxe looks at every page in two sizes and two color schemes. The
+// accessibility checker finds nothing, nothing has to be scrolled sideways, and
+// nothing to press is smaller than 24 by 24 px.
+func TestAxe(t *testing.T) {
+	t.Parallel()
+	for _, v := range visits() {
+		t.Run(v.name, func(t *testing.T) {
+			t.Parallel()
+			b := openTab(t)
+			v.reach(b)
+			// The checker comes in through the browser, not through the page,
+			// whose policy runs nothing that is not its own.
+			ask[bool](b, axe+";true")
+			for _, w := range []window{wide, phone} {
+				for _, scheme := range []string{light, dark} {
+					b.look(w, scheme)
+					in := fmt.Sprintf("%s, %d px wide, %s", b.path(), w.width, scheme)
+					for _, fault := range ask[[]string](b, axeFaults) {
+						t.Errorf("%s: %s", in, fault)
+					}
+					if scheme == light { // what is where does not hang on the color
+						for _, fault := range ask[[]string](b, sizeFaults) {
+							t.Errorf("%s: %s", in, fault)
+						}
+					}
+					if *screenshots != "" {
+						b.picture(fmt.Sprintf("%s-%d-%s.png", v.name, w.width, scheme))
+					}
+				}
+			}
+		})
+	}
+}
+
+// axeFaults runs the checker and lists what it finds, one line for each element.
+const axeFaults = `axe.run(document, {
+	runOnly: {type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
+	resultTypes: ["violations"],
+}).then(found => found.violations.flatMap(v => v.nodes.map(n =>
+	v.id + ": " + n.html.slice(0, 200) + ": " + n.failureSummary.replace(/\s+/g, " "))))`
+
+// sizeFaults lists what sticks out of the page and what is too small to press. A
+// link in running text is as high as its line, which is allowed, since the
+// text around it keeps others away: so a link counts as one in running text
+// only if its block has words that are not links. A tick is pressed by the
+// label around it.
+const sizeFaults = `(() => {
+	const faults = [];
+	const root = document.scrollingElement;
+	if (root.scrollWidth > innerWidth) {
+		faults.push("the page is " + root.scrollWidth + " px wide in a window of " + innerWidth);
+	}
+	const running = link => {
+		if (getComputedStyle(link).display !== "inline") return false;
+		let block = link.parentElement;
+		while (getComputedStyle(block).display.startsWith("inline")) block = block.parentElement;
+		const words = document.createTreeWalker(block, NodeFilter.SHOW_TEXT);
+		while (words.nextNode()) {
+			if (!words.currentNode.parentElement.closest("a") && /\p{L}/u.test(words.currentNode.data)) return true;
+		}
+		return false;
+	};
+	for (const e of document.querySelectorAll("a[href], button, input:not([type=hidden]), select, summary")) {
+		if (!e.checkVisibility() || e.localName === "a" && running(e)) continue;
+		const pressed = ["checkbox", "radio"].includes(e.type) ? e.closest("label") ?? e : e;
+		const r = pressed.getBoundingClientRect();
+		if (r.width < 24 || r.height < 24) {
+			faults.push(r.width.toFixed(1) + " by " + r.height.toFixed(1) + " px is too small to press: " + e.outerHTML.slice(0, 120));
+		}
+	}
+	return faults;
+})()`
+
+// picture writes the whole page into the folder for pictures.
+func (b *tab) picture(name string) {
+	b.Helper()
+	image, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	if err == nil {
+		err = os.MkdirAll(*screenshots, 0o755)
+	}
+	if err == nil {
+		err = os.WriteFile(filepath.Join(*screenshots, name), image, 0o644)
+	}
+	if err != nil {
+		b.Fatalf("write a picture: %v", err)
+	}
+}
