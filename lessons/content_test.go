@@ -30,7 +30,10 @@ func TestShippedLessonsInOrder(t *testing.T) {
 		}
 		got = append(got, l.Slug)
 	}
-	want := []string{"altitude", "headspace", "liquid-loss", "testing-seals", "acid", "process-time", "recipe-changes", "low-acid"}
+	want := []string{
+		"altitude", "headspace", "liquid-loss", "testing-seals", "acid", "process-time",
+		"jars-and-lids", "unsealed-jars", "storage", "recipe-changes", "low-acid",
+	}
 	if !slices.Equal(got, want) {
 		t.Errorf("lessons %v, want %v", got, want)
 	}

@@ -112,8 +112,12 @@ func TestMarkingNumbers(t *testing.T) {
 		if diff := cmp.Diff(result, withUnit); diff != "" {
 			t.Fatalf("%s: %s with its unit (-without +with):\n%s", q.ID, bare, diff)
 		}
-		// All shipped units are the base unit, so amounts compare as they are.
-		if right := math.Abs(float64(hundredths)/100-q.Answer.amount) <= q.Tolerance+1e-6; result.Right != right {
+		// What one of the unit is in the base unit the amount is kept in.
+		one, err := q.quantity.parse("1 " + q.Unit)
+		if err != nil {
+			t.Fatalf("%s: 1 %s: %v", q.ID, q.Unit, err)
+		}
+		if right := math.Abs(float64(hundredths)/100-q.Answer.amount/one) <= q.Tolerance+1e-6; result.Right != right {
 			t.Fatalf("%s: %s is %v, want %v", q.ID, bare, result.Right, right)
 		}
 	})

@@ -52,6 +52,13 @@ type Report struct {
 	NotStated []string  `json:"not_stated"` // other safety-relevant things it does not say
 }
 
+// Advice is a report with what would make the plan as tested: the JSON that the
+// command line and the API give. A plan that is as tested has no remedies.
+type Advice struct {
+	Report
+	Remedies []Remedy `json:"remedies,omitempty"`
+}
+
 // Tested is one row of the process table that answers the plan. Several rows
 // are alternatives.
 type Tested struct {

@@ -60,7 +60,7 @@ func (s *Server) apiGrade(c *gin.Context) error {
 	if batch {
 		return writeJSON(c, http.StatusOK, s.course.Grader.GradeBatch(b))
 	}
-	return writeJSON(c, http.StatusOK, s.grade(b.Plan))
+	return writeJSON(c, http.StatusOK, s.course.Grader.Advise(b.Plan))
 }
 
 func readableType(contentType string) bool {

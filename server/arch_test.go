@@ -16,7 +16,7 @@ var may = map[string]struct {
 	"cmd/rollingboil":    {[]string{"server", "server/store", "scenarios", "scenarios/measure", "scenarios/process"}, "the program joins the parts; grade and times need no server"},
 	"cmd/verify":         {nil, "it builds before there is a C compiler, so it stands on nothing of ours"},
 	"server":             {[]string{"assets", "lessons", "lessons/markdown", "quiz", "scenarios", "scenarios/kitchens", "scenarios/measure", "scenarios/process", "scenarios/rules", "server/store"}, "pages show everything; nothing imports the server but the program"},
-	"server/browser":     {[]string{"server", "server/store"}, "a browser tries the whole site from outside"},
+	"server/browser":     {[]string{"lessons", "quiz", "scenarios", "server", "server/store"}, "a browser tries the whole site from outside; it reads the content to know what to expect"},
 	"server/store":       {nil, "the database holds plain structs and ids; it could serve another course"},
 	"assets":             {nil, "files only, no logic"},
 	"lessons":            {[]string{"lessons/markdown", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "lessons draw figures from the table; they know nothing of questions or pages"},

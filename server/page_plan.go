@@ -80,6 +80,7 @@ func (s *Server) checkPlan(c *gin.Context) error {
 		return err
 	}
 	view := s.viewReport(report)
+	s.advise(&view, plan)
 	tested := s.course.Grader.TestedValues(plan)
 	data.Report, data.Summary = &view, summary(s, plan)
 	data.Lines = s.linesOf(plan, tested)

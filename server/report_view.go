@@ -17,6 +17,8 @@ type reportView struct {
 	Tested         []testedView
 	Acid           string
 	Groups         []findingGroup
+	Remedies       []string // what would make it as tested, the least first
+	NoRemedy       bool     // nothing would; say so
 	Missing        []askView
 	NotStated      []askView
 }
@@ -128,6 +130,32 @@ func (s *Server) viewFinding(f scenarios.Finding) findingView {
 	}
 	v.Lesson, _ = s.course.Lessons.Lesson(f.Lesson)
 	return v
+}
+
+// advise adds to a report what would make its plan as tested.
+func (s *Server) advise(v *reportView, p scenarios.Plan) {
+	if v.Verdict == scenarios.AsTested {
+		return
+	}
+	for _, r := range s.course.Grader.Remedies(p) {
+		var parts []string
+		for _, c := range r.Changes {
+			parts = append(parts, sayChange(c))
+		}
+		v.Remedies = append(v.Remedies, upper(strings.Join(parts, "; "))+".")
+	}
+	v.NoRemedy = len(v.Remedies) == 0 && p.Food.Known && p.Altitude.Known
+}
+
+func sayChange(c scenarios.Change) string {
+	label := strings.TrimSuffix(strings.ToLower(words[c.Field].label), "?")
+	switch {
+	case c.To == "":
+		return label + ": leave it out"
+	case c.From == "":
+		return label + ": " + sayValue(c.Field, c.To)
+	}
+	return label + ": " + sayValue(c.Field, c.To) + ", not " + sayValue(c.Field, c.From)
 }
 
 func asks(names []string) []askView {

@@ -62,8 +62,9 @@ func (cmd gradeCommand) Run(c console, code *int) error {
 // graded is a report on a plan or on a batch.
 type graded struct {
 	scenarios.Report
-	whole any // the report with all its JSON keys
-	jars  []scenarios.JarAnswer
+	whole    any // the report with all its JSON keys
+	remedies []scenarios.Remedy
+	jars     []scenarios.JarAnswer
 }
 
 func gradeFile(grader *scenarios.Grader, file string) (graded, error) {
@@ -77,10 +78,10 @@ func gradeFile(grader *scenarios.Grader, file string) (graded, error) {
 	}
 	if batch {
 		report := grader.GradeBatch(b)
-		return graded{report.Report, report, report.Jars}, nil
+		return graded{Report: report.Report, whole: report, jars: report.Jars}, nil
 	}
-	report := grader.Grade(b.Plan)
-	return graded{report, report, nil}, nil
+	advice := grader.Advise(b.Plan)
+	return graded{Report: advice.Report, whole: advice, remedies: advice.Remedies}, nil
 }
 
 func readFile(name string) ([]byte, error) {
@@ -111,6 +112,20 @@ func printReport(w io.Writer, r graded) {
 	}
 	if len(r.NotStated) > 0 {
 		fmt.Fprintf(w, "\n  not stated: %s\n", strings.Join(r.NotStated, ", "))
+	}
+	for i, remedy := range r.remedies {
+		lead := "or"
+		if i == 0 {
+			lead = "the least that would make it as tested:"
+		}
+		var changes []string
+		for _, c := range remedy.Changes {
+			changes = append(changes, c.Field+" "+c.String())
+		}
+		fmt.Fprintf(w, "\n  %s %s\n", lead, strings.Join(changes, ", "))
+	}
+	if r.Verdict != scenarios.AsTested && len(r.remedies) == 0 && r.jars == nil {
+		fmt.Fprintln(w, "\n  nothing printed for this food at this altitude would make it as tested, as far as it is stated:\n  ask your extension service")
 	}
 	for _, jar := range r.jars {
 		fmt.Fprintf(w, "\n  jar %d: %s", jar.N, jar.Answer)

@@ -72,7 +72,7 @@ func TestRuleErrors(t *testing.T) {
 		{"text with a variable", probeWith(`    says: "{{$x := .Time}}{{$x}}"`), `8:11: rule probe: says: $x := .Time is not allowed in a text: variables are not used` + "\n" + `$x is not allowed in a text: there are {{.Name}} and {{if .Name}}`},
 		{"text with everything", probeWith(`    says: "{{.}}"`), `8:11: rule probe: says: . is not allowed in a text: there are {{.Name}} and {{if .Name}}`},
 		{"text with a number", probeWith(`    says: "{{printf .Label 5}}"`), `8:11: rule probe: says: 5 is not allowed in a text: there are {{.Name}} and {{if .Name}}`},
-		{"text that defines", probeWith(`    says: "a{{define `+"`b`"+`}}x{{end}}"`), `8:11: rule probe: says: define is not allowed in a text`},
+		{"text that defines", probeWith(`    says: "a{{define ` + "`b`" + `}}x{{end}}"`), `8:11: rule probe: says: define is not allowed in a text`},
 		{"text with an unknown function", probeWith(`    says: "{{upper .Time}}"`), `8:11: rule probe: says: function "upper" not defined`},
 		{"text laid out wrongly", probeWith("    why: w\n" + `    given: '{{printf "%d min" .Minutes}}'`), `10:12: rule probe: given: printf and its values do not fit: "%!d(float64=0) min"`},
 		{"required with a misspelt name", probeWith("    why: w\n" + `    required: "{{.RequiredTim}}"`), `10:15: rule probe: required: there is no .RequiredTim; the nearest is "RequiredTime"`},

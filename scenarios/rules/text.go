@@ -13,9 +13,26 @@ import (
 
 // A text is what a rule tells the learner, with the plan's own values in it.
 type text struct {
-	plain    string             // the whole text when nothing is filled in
-	template *template.Template // nil when nothing is filled in
+	parts    []part             // the whole text, when it only fills in words
+	template *template.Template // nil when parts are the whole text
 }
+
+// A part is a piece of a text: written out, or a string field or method of the
+// facts. Most texts are made of such parts alone, and joining them takes a fifth
+// of the time of a template, which looks up every name when it runs.
+type part struct {
+	source        partSource
+	literal       string
+	field, method int // index in the struct, or in the methods of its pointer
+}
+
+type partSource int
+
+const (
+	fromLiteral partSource = iota
+	fromField
+	fromMethod
+)
 
 // textFunctions lists the built-in functions a text may use. Comparisons are not
 // among them: a text that judges would be a rule without examples.
@@ -24,20 +41,20 @@ var textFunctions = []string{"and", "or", "not", "printf"}
 // newText parses a text, checks every name in it against the facts struct and
 // writes it once.
 func (c *catalog) newText(source string) (text, error) {
-	if !strings.Contains(source, "{{") {
-		return text{plain: source}, nil
-	}
 	parsed, err := template.New("text").Option("missingkey=error").Parse(source)
 	if err != nil {
 		return text{}, bare(err)
 	}
-	if len(parsed.Templates()) > 1 || parsed.Tree == nil {
+	if len(parsed.Templates()) > 1 {
 		return text{}, errors.New("define is not allowed in a text")
 	}
 	if err := c.checkNodes(parsed.Root); err != nil {
 		return text{}, err
 	}
 	t := text{template: parsed}
+	if parts, ok := c.parts(parsed.Root); ok {
+		t = text{parts: parts}
+	}
 	sample, err := t.write(c.sample.Interface())
 	if err != nil {
 		return text{}, err
@@ -48,14 +65,68 @@ func (c *catalog) newText(source string) (text, error) {
 	return t, nil
 }
 
-// write fills in the facts, given as a pointer to the struct.
-func (t text) write(facts any) (string, error) {
-	if t.template == nil {
-		return t.plain, nil
+// parts takes a text apart; ok is false when it needs a template.
+func (c *catalog) parts(list *parse.ListNode) (parts []part, ok bool) {
+	for _, n := range list.Nodes {
+		switch v := n.(type) {
+		case *parse.TextNode:
+			parts = append(parts, part{literal: string(v.Text)})
+		case *parse.ActionNode:
+			name, isName := v.Pipe.Cmds[0].Args[0].(*parse.FieldNode)
+			if !isName || len(v.Pipe.Cmds) > 1 {
+				return nil, false
+			}
+			p, isString := c.stringPart(name.Ident[0])
+			if !isString {
+				return nil, false
+			}
+			parts = append(parts, p)
+		default:
+			return nil, false
+		}
 	}
+	return parts, true
+}
+
+var stringType = reflect.TypeFor[string]()
+
+// stringPart finds the method or field with a name, when it gives a string.
+func (c *catalog) stringPart(name string) (p part, ok bool) {
+	if m, found := c.sample.Type().MethodByName(name); found {
+		gives := m.Type.NumOut() == 1 && m.Type.Out(0) == stringType
+		return part{source: fromMethod, method: m.Index}, gives
+	}
+	f, _ := c.structType.FieldByName(name)
+	return part{source: fromField, field: f.Index[0]}, f.Type == stringType
+}
+
+// write fills in the facts, given as a pointer to the struct.
+func (t text) write(facts any) (written string, err error) {
 	var b strings.Builder
-	if err := t.template.Execute(&b, facts); err != nil {
-		return "", bare(err)
+	if t.template != nil {
+		if err := t.template.Execute(&b, facts); err != nil {
+			return "", bare(err)
+		}
+		return b.String(), nil
+	}
+	if len(t.parts) == 1 && t.parts[0].source == fromLiteral {
+		return t.parts[0].literal, nil
+	}
+	defer func() { // as a template does
+		if p := recover(); p != nil {
+			written, err = "", fmt.Errorf("%v", p)
+		}
+	}()
+	v := reflect.ValueOf(facts)
+	for _, p := range t.parts {
+		switch p.source {
+		case fromLiteral:
+			b.WriteString(p.literal)
+		case fromField:
+			b.WriteString(v.Elem().Field(p.field).String())
+		case fromMethod:
+			b.WriteString(v.Method(p.method).Call(nil)[0].String())
+		}
 	}
 	return b.String(), nil
 }

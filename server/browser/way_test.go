@@ -85,7 +85,7 @@ func TestWholeWay(t *testing.T) {
 	b.reads("main table", fmt.Sprintf("%d of %d", len(first.Questions), len(course.Bank.Lesson(first.Slug))))
 	b.follow("As tested", 200)
 	b.reads(".verdict", "As tested")
-	b.reads("main table", "6240 ft")
+	b.reads("main table", "6,240 feet") // as it was typed
 	b.follow("Change it and check again", 200)
 	if got := ask[string](b, `document.getElementById("time").value`); got != "60 min" {
 		t.Errorf("the kept plan comes back with the time %q, want 60 min", got)
