@@ -123,6 +123,15 @@ func (j jarJudge) answer(jar JarRecord) JarAnswer {
 	case j.fault != noFault:
 		a.Answer = "discard"
 		a.Why = "This was not a tested process, so the jar does not keep. Throw it out, and do not taste it."
+	case suspect(jar) && j.toxic && sealed && jar.Looks.Value != "leaking":
+		a.Answer = "discard"
+		a.Why = "It shows a sign of spoilage, and food like this can hold the botulism toxin. Do not open or taste it: put the sealed jar in a heavy bag, close it and throw it out."
+	case suspect(jar) && j.toxic:
+		a.Answer = "detoxify-and-discard"
+		a.Why = "It shows a sign of spoilage and is not sealed. Treat it as holding the botulism toxin: with gloves, boil jar and lid for 30 minutes under water, then throw all of it out. Do not taste it."
+	case suspect(jar):
+		a.Answer = "discard"
+		a.Why = "It shows a sign of spoilage. Do not taste it; throw it out."
 	case !jar.Sealed.Known:
 		a.Answer, a.Until = "refrigerate", j.deadline(unsealedHours)
 		a.Why = "The record does not say whether it sealed. Test it; until then treat it as unsealed."
@@ -174,6 +183,10 @@ func (j jarJudge) unsealed(jar JarRecord, a *JarAnswer) {
 	}
 }
 
+// suspect reports a sign of spoilage that can be seen from outside (USDA Guide 1,
+// p. 1-26).
+func suspect(jar JarRecord) bool { return jar.Looks.Known && jar.Looks.Value != "clear" }
+
 // before reports whether the jar was looked at within some hours of the heat
 // going off. A jar of which the record does not say counts as looked at in time:
 // the answer then carries the deadline.
@@ -202,6 +215,7 @@ func (f *Facts) batch(r *Record) {
 		f.UnsealedOnShelf = f.UnsealedOnShelf || unsealed && jar.Placed.Value == "shelf"
 		f.UnsealedKept = f.UnsealedKept || unsealed && late && slices.Contains([]string{"fridge", "freezer", "reprocessed"}, jar.Placed.Value)
 		f.HalfLostOnShelf = f.HalfLostOnShelf || jar.LiquidLost.Value == "half-or-more" && jar.Placed.Value == "shelf"
+		f.SuspectKept = f.SuspectKept || suspect(jar) && jar.Placed.Known && jar.Placed.Value != "discarded"
 		f.CheckedEarly = f.CheckedEarly || jar.CheckedAfter.Known && hours < coolingLeastH
 		f.SealUnknown = f.SealUnknown || !jar.Sealed.Known
 		f.SomeUnsealed = f.SomeUnsealed || unsealed

@@ -90,6 +90,9 @@ func TestJarAnswers(t *testing.T) {
 		{"UNL, K-State: wrong process, later", peachPlan, short, "sealed: true, checked_after: 14 h", "discard", ""},
 		{"G1 p. 1-27: suspect and still sealed", water, "boil_reached: 2026-08-20T11:00:00-06:00, finished: 2026-08-20T14:00:00-06:00", "sealed: true, checked_after: 14 h", "discard", ""},
 		{"G1 p. 1-27: suspect and open", water, "boil_reached: 2026-08-20T11:00:00-06:00, finished: 2026-08-20T14:00:00-06:00", "sealed: false, checked_after: 14 h", "detoxify-and-discard", ""},
+		{"G1 p. 1-26: rising bubbles", peachPlan, good, "sealed: true, looks: bubbles, checked_after: 300 h", "discard", ""},
+		{"G1 p. 1-27: a suspect low-acid jar, sealed", beans, strings.Replace(good, "boil", "pressure", 1), "sealed: true, looks: cloudy, checked_after: 300 h", "discard", ""},
+		{"G1 p. 1-27: a suspect low-acid jar, leaking", beans, strings.Replace(good, "boil", "pressure", 1), "sealed: true, looks: leaking, checked_after: 300 h", "detoxify-and-discard", ""},
 		{"G1 p. 1-25: a seal nobody tested", peachPlan, good, "checked_after: 14 h", "refrigerate", "2026-08-21T14:50:00-06:00"},
 	} {
 		t.Run(tc.source+" "+tc.jar, func(t *testing.T) {

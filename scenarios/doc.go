@@ -10,6 +10,7 @@
 //	pack: hot                     # hot raw
 //	method: boiling-water         # boiling-water atmospheric-steam pressure; open-kettle oven microwave dishwasher sun
 //	gauge: dial                   # with pressure: dial weighted
+//	gauge_tested: this-year       # the dial gauge: this-year earlier never
 //	jar: quart                    # quarter-pint half-pint 12-oz pint 24-oz 28-oz quart half-gallon
 //	altitude: 6240 ft             # or 1902 m
 //	time: 60 min
@@ -26,16 +27,21 @@
 //	bands: fingertip              # fingertip loose forced
 //	bubbles_removed: true
 //	rims_wiped: true
+//	load: {sizes: one, layers: 1} # jars of one size or mixed; layers of jars
 //	water_over_lids: 2 in
+//	water_kept: true              # over the lids to the end
 //	timing_starts: full-boil      # full-boil simmer jars-in steady-steam pressure-reached
 //	boil_interrupted: restart     # restart continue
+//	canner_opened: false          # during the process
 //	vent: 10 min                  # pressure canner
 //	rest: 5 min                   # heat off, before lifting the jars
-//	cooling: {hours: 12, undisturbed: true, forced: false, bands_retightened: false}
-//	seal_checks: [press, look, tap, lift]
+//	cooling: {hours: 12, undisturbed: true, forced: false, bands_retightened: false, inverted: false}
+//	seal_checks: [press, look, tap, lift]   # also ping
 //	unsealed: refrigerate         # refrigerate freeze reprocess shelf
 //	unsealed_within: 24 h
+//	lost_liquid: keep             # a jar that lost liquid: keep top-up
 //	storage: {bands_off: true, temperature: 65 F, months: 12}
+//	opening: [look, smell]        # how a jar is judged when it is opened; also taste
 //
 // An unknown key, an unknown word or a quantity that cannot be read is an error
 // with line, column and the nearest known word.
@@ -54,7 +60,8 @@
 //	    - {n: 1, sealed: true, liquid_lost: none, separated: true, checked_after: 14 h, placed: shelf}
 //
 // liquid_lost is none, some or half-or-more; placed is shelf, fridge, freezer,
-// reprocessed, discarded or left out. An interruption is a stretch without boil
+// reprocessed, discarded or left out; looks, which may be left out, is clear,
+// cloudy, bubbles, bulging, leaking or mold. An interruption is a stretch without boil
 // or pressure; the time starts again at its end, so the longest unbroken stretch
 // is what was held. [Grader.GradeBatch] runs the rules of both stages and answers
 // for each jar.

@@ -109,6 +109,16 @@ type Facts struct {
 	StorageWarm bool `expr:"storage_warm" doc:"stored warmer than is best, but not hot"`
 	StorageLong bool `expr:"storage_long" doc:"stored longer than is advised"`
 
+	GaugeTested   string   `expr:"gauge_tested" doc:"when the dial gauge was last tested"`
+	MixedLoad     bool     `expr:"mixed_load" doc:"jars of several sizes in one load"`
+	StackedJars   bool     `expr:"stacked_jars" doc:"jars in more than one layer"`
+	WaterRunsLow  bool     `expr:"water_runs_low" doc:"the plan says the water is not kept over the lids"`
+	CannerOpened  bool     `expr:"canner_opened" doc:"the canner is opened during the process"`
+	JarsInverted  bool     `expr:"jars_inverted" doc:"the jars are turned upside down after the canner"`
+	LostLiquid    string   `expr:"lost_liquid" doc:"what is done with a jar that lost liquid"`
+	Opening       []string `expr:"opening" doc:"how a jar is judged when it is opened"`
+	SealPingAlone bool     `expr:"seal_ping_alone" doc:"the ping of the lid is the only check"`
+
 	HeldKnown       bool    `expr:"held_known" doc:"batch: the record gives the clock times"`
 	Held            float64 `expr:"held" doc:"batch: longest unbroken stretch at the boil or at pressure, minutes"`
 	HeldShort       bool    `expr:"held_short" doc:"batch: that stretch is shorter than the tested time"`
@@ -116,6 +126,7 @@ type Facts struct {
 	UnsealedOnShelf bool    `expr:"unsealed_on_shelf" doc:"batch: an unsealed jar was put on the shelf"`
 	UnsealedKept    bool    `expr:"unsealed_kept" doc:"batch: a jar found unsealed after a day was kept"`
 	HalfLostOnShelf bool    `expr:"half_lost_on_shelf" doc:"batch: a jar that lost half its liquid or more was put on the shelf"`
+	SuspectKept     bool    `expr:"suspect_kept" doc:"batch: a jar that shows a sign of spoilage was kept"`
 	CheckedEarly    bool    `expr:"checked_early" doc:"batch: a seal was judged before the tested hours"`
 	SealUnknown     bool    `expr:"seal_unknown" doc:"batch: a jar's seal was not recorded"`
 	SomeUnsealed    bool    `expr:"some_unsealed" doc:"batch: a jar did not seal"`
@@ -135,7 +146,7 @@ func factWords() map[string][]string {
 		"acid_kind": acidKinds, "ph_by": phBy, "produce": produce, "prepared": prepared, "added": added,
 		"jars_kind": jarKinds, "jars_condition": jarStates, "lids_kind": lidKinds, "lids_state": lidStates,
 		"bands": bands, "timing_starts": timingFrom, "boil_interrupted": interrupted,
-		"seal_checks": sealChecks, "unsealed": unsealed,
+		"seal_checks": sealChecks, "unsealed": unsealed, "gauge_tested": gaugeTested, "lost_liquid": lostLiquid, "opening": openingBy,
 	}
 }
 
@@ -224,6 +235,10 @@ func (f *Facts) heating(p *Plan) {
 		f.TimingEarly = p.TimingStarts.Value != start
 	}
 	f.BoilInterrupted = p.BoilInterrupted.Value
+	f.GaugeTested = p.GaugeTested.Value
+	f.MixedLoad, f.StackedJars = p.LoadSizes.Value == "mixed", p.LoadLayers.Known && p.LoadLayers.Value > 1
+	f.WaterRunsLow = p.WaterKept.Known && !p.WaterKept.Value && f.Method == "boiling-water"
+	f.CannerOpened = p.CannerOpened.Value
 	f.RestKnown = p.Rest.Known
 	f.RestShort = p.Rest.Known && float64(p.Rest.Value) < restNeeded(f.Method)-timeToleranceMin
 	f.CoolingShort = p.CoolingHours.Known && p.CoolingHours.Value < coolingLeastH
@@ -301,6 +316,8 @@ func (f *Facts) keeping(p *Plan) {
 	f.SealTapAlone = len(f.SealChecks) == 1 && f.SealChecks[0] == "tap"
 	f.SealNoGuideTest = f.SealChecksKnown &&
 		!slices.ContainsFunc(f.SealChecks, func(c string) bool { return c == "press" || c == "look" || c == "tap" })
+	f.SealPingAlone = len(f.SealChecks) == 1 && f.SealChecks[0] == "ping"
+	f.JarsInverted, f.LostLiquid, f.Opening = p.CoolingInverted.Value, p.LostLiquid.Value, p.Opening.Value
 	f.Unsealed = p.Unsealed.Value
 	f.UnsealedLate = p.UnsealedWithin.Known && float64(p.UnsealedWithin.Value) > unsealedLongestH*60+timeToleranceMin
 	f.BandsStay = p.StorageBandsOff.Known && !p.StorageBandsOff.Value

@@ -174,8 +174,16 @@ func findingOf(p *Plan, f rules.Finding) Finding {
 	}
 	return Finding{
 		Rule: f.Rule, Severity: f.Severity, Field: f.Field, Given: given, Required: f.Required,
-		Says: f.Says, Why: f.Why, Lesson: f.Lesson, Source: f.Source,
+		Says: sentence(f.Says), Why: f.Why, Lesson: f.Lesson, Source: f.Source,
 	}
+}
+
+// sentence begins with a capital, where a fact stands first.
+func sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 // givenText is what the plan states for a field, as it was written; for acid,
@@ -258,13 +266,18 @@ func notStated(p *Plan, f *Facts) []string {
 	ask("rims_wiped")
 	switch f.Method {
 	case "boiling-water":
-		ask("water_over_lids")
+		ask("water_over_lids", "water_kept")
+	case "atmospheric-steam":
+		ask("canner_opened")
 	case "pressure":
 		ask("vent")
+		if f.Gauge == "dial" {
+			ask("gauge_tested")
+		}
 	}
 	ask("timing_starts", "boil_interrupted", "rest",
-		"cooling.hours", "cooling.undisturbed", "cooling.forced", "cooling.bands_retightened",
-		"seal_checks", "unsealed", "unsealed_within",
-		"storage.bands_off", "storage.temperature", "storage.months")
+		"cooling.hours", "cooling.undisturbed", "cooling.forced", "cooling.bands_retightened", "cooling.inverted",
+		"seal_checks", "unsealed", "unsealed_within", "lost_liquid",
+		"storage.bands_off", "storage.temperature", "storage.months", "opening")
 	return list
 }

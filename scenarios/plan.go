@@ -20,6 +20,7 @@ type Plan struct {
 	File string // where it came from, for reports; may be empty
 
 	Food, Pack, Method, Gauge, Jar Stated[string]
+	GaugeTested                    Stated[string]
 
 	Altitude  Stated[measure.Altitude]
 	Time      Stated[measure.Duration]
@@ -41,7 +42,11 @@ type Plan struct {
 	BubblesRemoved          Stated[bool]
 	RimsWiped               Stated[bool]
 
+	LoadSizes       Stated[string]
+	LoadLayers      Stated[float64]
 	WaterOverLids   Stated[measure.Length]
+	WaterKept       Stated[bool]
+	CannerOpened    Stated[bool]
 	TimingStarts    Stated[string]
 	BoilInterrupted Stated[string]
 	Vent, Rest      Stated[measure.Duration]
@@ -50,6 +55,9 @@ type Plan struct {
 	CoolingUndisturbed      Stated[bool]
 	CoolingForced           Stated[bool]
 	CoolingBandsRetightened Stated[bool]
+	CoolingInverted         Stated[bool]
+	LostLiquid              Stated[string]
+	Opening                 Stated[[]string]
 	SealChecks              Stated[[]string]
 	Unsealed                Stated[string]
 	UnsealedWithin          Stated[measure.Duration]
@@ -70,6 +78,8 @@ func (p *Plan) slot(name string) any {
 		return &p.Method
 	case "gauge":
 		return &p.Gauge
+	case "gauge_tested":
+		return &p.GaugeTested
 	case "jar":
 		return &p.Jar
 	case "altitude":
@@ -110,6 +120,20 @@ func (p *Plan) slot(name string) any {
 		return &p.BubblesRemoved
 	case "rims_wiped":
 		return &p.RimsWiped
+	case "load.sizes":
+		return &p.LoadSizes
+	case "load.layers":
+		return &p.LoadLayers
+	case "water_kept":
+		return &p.WaterKept
+	case "canner_opened":
+		return &p.CannerOpened
+	case "cooling.inverted":
+		return &p.CoolingInverted
+	case "lost_liquid":
+		return &p.LostLiquid
+	case "opening":
+		return &p.Opening
 	case "water_over_lids":
 		return &p.WaterOverLids
 	case "timing_starts":

@@ -34,14 +34,16 @@ type JarRecord struct {
 	LiquidLost   Stated[string] // none, some or half-or-more
 	Separated    Stated[bool]
 	CheckedAfter Stated[measure.Duration]
+	Looks        Stated[string] // clear, cloudy, bubbles, bulging, leaking or mold
 	Placed       Stated[string] // shelf, fridge, freezer, reprocessed or discarded
 }
 
 var (
 	liquidWords = []string{"none", "some", "half-or-more"}
+	looksWords  = []string{"clear", "cloudy", "bubbles", "bulging", "leaking", "mold"}
 	placedWords = []string{"shelf", "fridge", "freezer", "reprocessed", "discarded"}
 	recordKeys  = []string{"boil_reached", "pressure_reached", "finished", "interruptions", "jars"}
-	jarKeys     = []string{"n", "sealed", "liquid_lost", "separated", "checked_after", "placed"}
+	jarKeys     = []string{"n", "sealed", "liquid_lost", "separated", "checked_after", "looks", "placed"}
 )
 
 // maxJars is far above any canner's load.
@@ -205,6 +207,8 @@ func (b *binder) jar(n node) JarRecord {
 			b.scalarInto(Key{Name: "record.jars", Kind: KindWord, Words: liquidWords}, &j.LiquidLost, e.value)
 		case "placed":
 			b.scalarInto(Key{Name: "record.jars", Kind: KindWord, Words: placedWords}, &j.Placed, e.value)
+		case "looks":
+			b.scalarInto(Key{Name: "record.jars", Kind: KindWord, Words: looksWords}, &j.Looks, e.value)
 		case "checked_after":
 			b.scalarInto(Key{Name: "record.jars", Kind: KindDuration}, &j.CheckedAfter, e.value)
 		default:

@@ -52,7 +52,11 @@ func (g *Grader) Remedies(p Plan) []Remedy {
 	}
 	var found []Remedy
 	for _, place := range g.places(&p) {
-		if fixed, ok := g.fix(overlay(p, place)); ok {
+		start := overlay(p, place)
+		if place.Method.Value != p.Method.Value { // a time meant for another canner says nothing in this one
+			start.Time = Stated[measure.Duration]{}
+		}
+		if fixed, ok := g.fix(start); ok {
 			r := Remedy{Changes: changesBetween(&p, &fixed)}
 			r.cost = r.effort() + len(g.Grade(fixed).Findings)
 			found = append(found, r)

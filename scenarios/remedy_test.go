@@ -39,7 +39,7 @@ func TestRemedies(t *testing.T) {
 		{"as tested already", quarts + "time: 60 min\n", nil, ""},
 		{"jar too large", strings.Replace(quarts, "quart", "half-gallon", 1) + "time: 60 min\n", nil, "jar half-gallon>quart"},
 		{"beans in boiling water", "food: snap-beans\npack: hot\nmethod: boiling-water\njar: pint\naltitude: 3400 ft\ntime: 3 h\nheadspace: 1 in\n", nil,
-			"method boiling-water>pressure, gauge >dial, pressure >12 psi"}, // p. 4-9
+			"method boiling-water>pressure, gauge >dial, time 3 h>20 min, pressure >12 psi"}, // p. 4-9
 		{"pressure low", "food: snap-beans\npack: hot\nmethod: pressure\ngauge: dial\njar: pint\naltitude: 3400 ft\ntime: 20 min\npressure: 11 psi\nheadspace: 1 in\n", nil, "pressure 11 psi>12 psi"},
 		{"no process at all", "food: papaya\npack: hot\nmethod: boiling-water\njar: pint\naltitude: 500 ft\ntime: 15 min\nheadspace: 1/2 in\n", nil, ""},
 		{"above the table", "food: snap-beans\npack: hot\nmethod: pressure\ngauge: dial\njar: pint\naltitude: 8500 ft\ntime: 20 min\npressure: 15 psi\nheadspace: 1 in\n", nil, "gauge dial>weighted"},

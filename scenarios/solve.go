@@ -16,8 +16,8 @@ func (g *Grader) TestedValues(p Plan) map[string]string {
 	values := map[string]string{
 		"added": "", "jars.kind": "canning", "jars.condition": "sound",
 		"lids.kind": "two-piece", "lids.state": "new", "bands": "fingertip",
-		"rims_wiped": "true", "boil_interrupted": "restart",
-		"cooling.hours": "12", "cooling.undisturbed": "true", "cooling.forced": "false", "cooling.bands_retightened": "false",
+		"rims_wiped": "true", "load.sizes": "one", "load.layers": "1", "boil_interrupted": "restart",
+		"cooling.hours": "12", "cooling.undisturbed": "true", "cooling.forced": "false", "cooling.bands_retightened": "false", "cooling.inverted": "false", "lost_liquid": "keep", "opening": "look, smell",
 		"seal_checks": "press, look, tap", "unsealed": "refrigerate", "unsealed_within": "24 h",
 		"storage.bands_off": "true", "storage.temperature": "65 F", "storage.months": "12",
 	}
@@ -48,9 +48,14 @@ func (g *Grader) TestedValues(p Plan) map[string]string {
 	}
 	switch p.Method.Value {
 	case "boiling-water":
-		values["water_over_lids"] = "2 in"
+		values["water_over_lids"], values["water_kept"] = "2 in", "true"
+	case "atmospheric-steam":
+		values["canner_opened"] = "false"
 	case "pressure":
 		values["vent"] = measure.Duration(ventNeededMin).String()
+		if p.Gauge.Value == "dial" {
+			values["gauge_tested"] = "this-year"
+		}
 	}
 	found, looked := g.lookup(&p)
 	if !looked || len(found.Rows) == 0 {

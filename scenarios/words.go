@@ -23,7 +23,11 @@ var (
 	bands       = []string{"fingertip", "loose", "forced"}
 	timingFrom  = []string{"full-boil", "steady-steam", "pressure-reached", "simmer", "jars-in"}
 	interrupted = []string{"restart", "continue"}
-	sealChecks  = []string{"press", "look", "tap", "lift"}
+	sealChecks  = []string{"press", "look", "tap", "lift", "ping"}
+	gaugeTested = []string{"this-year", "earlier", "never"}
+	loadSizes   = []string{"one", "mixed"}
+	lostLiquid  = []string{"keep", "top-up"}
+	openingBy   = []string{"look", "smell", "taste"}
 	unsealed    = []string{"refrigerate", "freeze", "reprocess", "shelf"}
 )
 
@@ -83,6 +87,7 @@ var keys = []Key{
 	{"pack", KindWord, packs},
 	{"method", KindWord, methods},
 	{"gauge", KindWord, gauges},
+	{"gauge_tested", KindWord, gaugeTested},
 	{"jar", KindWord, jarIDs()},
 	{"altitude", KindAltitude, nil},
 	{"time", KindDuration, nil},
@@ -103,19 +108,26 @@ var keys = []Key{
 	{"bands", KindWord, bands},
 	{"bubbles_removed", KindYesNo, nil},
 	{"rims_wiped", KindYesNo, nil},
+	{"load.sizes", KindWord, loadSizes},
+	{"load.layers", KindNumber, nil},
 	{"water_over_lids", KindLength, nil},
+	{"water_kept", KindYesNo, nil},
 	{"timing_starts", KindWord, timingFrom},
 	{"boil_interrupted", KindWord, interrupted},
+	{"canner_opened", KindYesNo, nil},
 	{"vent", KindDuration, nil},
 	{"rest", KindDuration, nil},
 	{"cooling.hours", KindNumber, nil},
 	{"cooling.undisturbed", KindYesNo, nil},
 	{"cooling.forced", KindYesNo, nil},
 	{"cooling.bands_retightened", KindYesNo, nil},
+	{"cooling.inverted", KindYesNo, nil},
 	{"seal_checks", KindWords, sealChecks},
 	{"unsealed", KindWord, unsealed},
 	{"unsealed_within", KindDuration, nil},
+	{"lost_liquid", KindWord, lostLiquid},
 	{"storage.bands_off", KindYesNo, nil},
 	{"storage.temperature", KindTemperature, nil},
 	{"storage.months", KindNumber, nil},
+	{"opening", KindWords, openingBy},
 }

@@ -18,6 +18,14 @@ var words = map[string]word{
 	"pack":                      {"Pack", "Hot: the food is cooked and filled hot. Raw: it goes in uncooked and hot liquid is poured over.", ""},
 	"method":                    {"Method", "How the filled jars are heated.", ""},
 	"gauge":                     {"Gauge", "Pressure canner only: a dial with a needle, or a weight that rocks.", ""},
+	"gauge_tested":              {"Dial gauge tested", "A dial gauge is tested every year before use; a weighted one needs no test.", ""},
+	"load.sizes":                {"Jars in one load", "All of one size, or mixed.", ""},
+	"load.layers":               {"Layers of jars", "One, or stacked in two.", "1"},
+	"water_kept":                {"Water kept over the lids?", "To the end, by adding boiling water when it falls.", ""},
+	"canner_opened":             {"Canner opened meanwhile?", "Steam canner: the lid lifted during the process.", ""},
+	"cooling.inverted":          {"Jars turned over?", "Stood on their lids after the canner.", ""},
+	"lost_liquid":               {"A jar that lost liquid", "What you do with it.", ""},
+	"opening":                   {"How you judge a jar when you open it", "Months later, at the table.", ""},
 	"jar":                       {"Jar", "The size of the jars in this load.", ""},
 	"altitude":                  {"Altitude", "How high your kitchen stands, in feet or meters.", "6240 ft"},
 	"time":                      {"Time", "How long at the boil or at pressure, without a break.", "60 min"},
@@ -60,14 +68,14 @@ var sections = []struct {
 	name, means string
 	keys        []string
 }{
-	{"What and where", "These decide which printed row is yours.", []string{"food", "method", "pack", "gauge", "jar", "altitude"}},
+	{"What and where", "These decide which printed row is yours.", []string{"food", "method", "pack", "gauge", "gauge_tested", "jar", "altitude"}},
 	{"The process", "What the row is compared with.", []string{"time", "pressure", "headspace"}},
 	{"Acid", "Tomatoes, figs and a few others need it in every jar. In a salsa or a pickle it is part of the recipe.", []string{"acid.kind", "acid.per_jar", "ph.reading", "ph.by"}},
 	{"What goes in", "A process is tested for sound food, prepared as printed.", []string{"produce", "prepared", "added"}},
 	{"Jars and lids", "Most jars that fail, fail here.", []string{"jars.kind", "jars.condition", "sterilised", "lids.kind", "lids.state", "bubbles_removed", "rims_wiped", "bands"}},
-	{"In the canner", "The minutes count only if they are whole.", []string{"water_over_lids", "vent", "timing_starts", "boil_interrupted", "rest"}},
-	{"Afterward", "A jar is not done when it comes out.", []string{"cooling.hours", "cooling.undisturbed", "cooling.forced", "cooling.bands_retightened", "seal_checks", "unsealed", "unsealed_within"}},
-	{"On the shelf", "", []string{"storage.bands_off", "storage.temperature", "storage.months"}},
+	{"In the canner", "The minutes count only if they are whole.", []string{"load.sizes", "load.layers", "water_over_lids", "water_kept", "vent", "timing_starts", "boil_interrupted", "canner_opened", "rest"}},
+	{"Afterward", "A jar is not done when it comes out.", []string{"cooling.hours", "cooling.undisturbed", "cooling.forced", "cooling.bands_retightened", "cooling.inverted", "seal_checks", "unsealed", "unsealed_within", "lost_liquid"}},
+	{"On the shelf", "", []string{"storage.bands_off", "storage.temperature", "storage.months", "opening"}},
 }
 
 // section is one part of the form.
@@ -161,6 +169,12 @@ func sayWord(key, word string) string {
 		return "put it on the shelf"
 	case "unsealed reprocess":
 		return "process it again with a new lid"
+	case "lost_liquid keep":
+		return "keep it as it is, and use it first"
+	case "lost_liquid top-up":
+		return "open it and fill it up"
+	case "seal_checks ping":
+		return "listen for the ping"
 	case "acid.kind none":
 		return "no acid"
 	case "pack as-directed":

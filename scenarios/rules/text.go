@@ -18,7 +18,7 @@ type text struct {
 }
 
 // A part is a piece of a text: written out, or a string field or method of the
-// facts. Most texts are made of such parts alone, and joining them takes a fifth
+// facts. Most texts are made of such parts alone, and joining them takes a third
 // of the time of a template, which looks up every name when it runs.
 type part struct {
 	source        partSource

@@ -297,15 +297,18 @@ func TestPrint(t *testing.T) {
 	}{
 		{
 			"a plan as tested", graded(tomatoes(), "As tested"),
-			[]string{"#report .verdict", ".only-print table", "footer strong"}, "60 min",
+			[]string{"#report .verdict", ".only-print table", "footer strong"},
+			"60 min",
 		},
 		{
 			"an unsafe plan", graded(but(tomatoes(), "time", "45 min"), "Not safe as written"),
-			[]string{"#report .verdict", ".finding", ".only-print table", "footer strong"}, "45 min",
+			[]string{"#report .verdict", ".finding", ".only-print table", "footer strong"},
+			"45 min",
 		},
 		{
 			"a lesson", at("/lessons/altitude", 200),
-			[]string{"article .caution", "article table", "footer strong"}, course.Lessons.Lessons()[0].Cautions[0],
+			[]string{"article .caution", "article table", "footer strong"},
+			course.Lessons.Lessons()[0].Cautions[0],
 		},
 	} {
 		page.reach(b)
