@@ -38,13 +38,17 @@ func TestRemedies(t *testing.T) {
 		{"ten minutes more, or pints", quarts + "time: 50 min\n", []string{"jar quart>pint"}, "time 50 min>60 min"}, // p. 3-8: pints 50, quarts 60
 		{"as tested already", quarts + "time: 60 min\n", nil, ""},
 		{"jar too large", strings.Replace(quarts, "quart", "half-gallon", 1) + "time: 60 min\n", nil, "jar half-gallon>quart"},
-		{"beans in boiling water", "food: snap-beans\npack: hot\nmethod: boiling-water\njar: pint\naltitude: 3400 ft\ntime: 3 h\nheadspace: 1 in\n", nil,
-			"method boiling-water>pressure, gauge >dial, time 3 h>20 min, pressure >12 psi"}, // p. 4-9
+		{
+			"beans in boiling water", "food: snap-beans\npack: hot\nmethod: boiling-water\njar: pint\naltitude: 3400 ft\ntime: 3 h\nheadspace: 1 in\n", nil,
+			"method boiling-water>pressure, gauge >dial, time 3 h>20 min, pressure >12 psi",
+		}, // p. 4-9
 		{"pressure low", "food: snap-beans\npack: hot\nmethod: pressure\ngauge: dial\njar: pint\naltitude: 3400 ft\ntime: 20 min\npressure: 11 psi\nheadspace: 1 in\n", nil, "pressure 11 psi>12 psi"},
 		{"no process at all", "food: papaya\npack: hot\nmethod: boiling-water\njar: pint\naltitude: 500 ft\ntime: 15 min\nheadspace: 1/2 in\n", nil, ""},
 		{"above the table", "food: snap-beans\npack: hot\nmethod: pressure\ngauge: dial\njar: pint\naltitude: 8500 ft\ntime: 20 min\npressure: 15 psi\nheadspace: 1 in\n", nil, "gauge dial>weighted"},
-		{"acid and reading", quarts[:strings.Index(quarts, "acid")] + "time: 60 min\nacid: {kind: none}\nph: {reading: 4.2, by: strip}\n", nil,
-			"acid.kind none>bottled-lemon-juice, acid.per_jar >2 tbsp, ph.reading 4.2>, ph.by strip>"},
+		{
+			"acid and reading", quarts[:strings.Index(quarts, "acid")] + "time: 60 min\nacid: {kind: none}\nph: {reading: 4.2, by: strip}\n", nil,
+			"acid.kind none>bottled-lemon-juice, acid.per_jar >2 tbsp, ph.reading 4.2>, ph.by strip>",
+		},
 		{"missing", "food: peaches\njar: pint\naltitude: 500 ft\n", nil, "pack >hot, method >boiling-water, time >20 min, headspace >1/2 in"}, // p. 2-19
 	} {
 		t.Run(tc.name, func(t *testing.T) {

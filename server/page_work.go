@@ -55,7 +55,7 @@ func verdictName(verdict string) string {
 func whenText(t time.Time) string { return t.UTC().Format("2 Jan 2006, 15:04 UTC") }
 
 func (s *Server) workPage(c *gin.Context) error {
-	data := workPage{page: newPage("My work", "/work")}
+	data := workPage{page: newPage("My work", "/my-work")}
 	ctx, visitor := c.Request.Context(), s.visitor(c)
 	if visitor == "" {
 		data.Empty = true
@@ -135,8 +135,8 @@ func (s *Server) keptPlanPage(c *gin.Context) error {
 		return err
 	}
 	return s.showKept(c, keptPage{
-		page: newPage(kept.Title, "/work/plans"), When: whenText(kept.At), Heading: kept.Title,
-		Again: "/plan?from=" + kept.ID, AgainText: "Change it and check again", Delete: "/work/plans/" + kept.ID + "/delete",
+		page: newPage(kept.Title, "/my-work/plans"), When: whenText(kept.At), Heading: kept.Title,
+		Again: "/plan?from=" + kept.ID, AgainText: "Change it and check again", Delete: "/my-work/plans/" + kept.ID + "/delete",
 	}, kept.Plan, kept.Report)
 }
 
@@ -147,8 +147,8 @@ func (s *Server) keptAttemptPage(c *gin.Context) error {
 	}
 	title := s.scenarioTitle(kept.Scenario)
 	return s.showKept(c, keptPage{
-		page: newPage(title, "/work/attempts"), When: whenText(kept.At), Heading: title,
-		Again: "/scenarios/" + kept.Scenario, AgainText: "Try it again", Delete: "/work/attempts/" + kept.ID + "/delete",
+		page: newPage(title, "/my-work/attempts"), When: whenText(kept.At), Heading: title,
+		Again: "/scenarios/" + kept.Scenario, AgainText: "Try it again", Delete: "/my-work/attempts/" + kept.ID + "/delete",
 	}, kept.Plan, kept.Report)
 }
 
@@ -172,7 +172,7 @@ func (s *Server) deletePlan(c *gin.Context) error {
 	if err := s.store.DeletePlan(c.Request.Context(), s.visitor(c), c.Param("id")); err != nil {
 		return err
 	}
-	c.Redirect(http.StatusSeeOther, "/work")
+	c.Redirect(http.StatusSeeOther, "/my-work")
 	return nil
 }
 
@@ -180,14 +180,14 @@ func (s *Server) deleteAttempt(c *gin.Context) error {
 	if err := s.store.DeleteAttempt(c.Request.Context(), s.visitor(c), c.Param("id")); err != nil {
 		return err
 	}
-	c.Redirect(http.StatusSeeOther, "/work")
+	c.Redirect(http.StatusSeeOther, "/my-work")
 	return nil
 }
 
 type forgetPage struct{ page }
 
 func (s *Server) forgetPage(c *gin.Context) error {
-	return s.write(c.Writer, c.Request, http.StatusOK, "forget", forgetPage{newPage("Delete all my work", "/work")})
+	return s.write(c.Writer, c.Request, http.StatusOK, "forget", forgetPage{newPage("Delete all my work", "/my-work")})
 }
 
 // forget deletes everything kept for the visitor and ends the session.
@@ -201,6 +201,6 @@ func (s *Server) forget(c *gin.Context) error {
 	if err := s.sessions.Destroy(ctx); err != nil {
 		return err
 	}
-	c.Redirect(http.StatusSeeOther, "/work")
+	c.Redirect(http.StatusSeeOther, "/my-work")
 	return nil
 }

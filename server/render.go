@@ -28,8 +28,8 @@ type place struct {
 }
 
 var (
-	places = []place{{Path: "/lessons", Name: "Lessons"}, {Path: "/scenarios", Name: "Scenarios"}, {Path: "/plan", Name: "Check a plan"}, {Path: "/times", Name: "Times"}, {Path: "/work", Name: "My work"}}
-	below  = []place{{Path: "/rules", Name: "Rules"}, {Path: "/sources", Name: "Sources"}, {Path: "/times", Name: "Tested times"}, {Path: "/work/forget", Name: "Delete my work"}}
+	places = []place{{Path: "/lessons", Name: "Lessons"}, {Path: "/scenarios", Name: "Scenarios"}, {Path: "/plan", Name: "Check a plan"}, {Path: "/times", Name: "Times"}, {Path: "/my-work", Name: "My work"}}
+	below  = []place{{Path: "/rules", Name: "Rules"}, {Path: "/sources", Name: "Sources"}, {Path: "/times", Name: "Tested times"}, {Path: "/my-work/forget", Name: "Delete my work"}}
 )
 
 // newPage makes the common part of a page; at is its own path, by which its

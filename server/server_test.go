@@ -146,9 +146,9 @@ func TestStatus(t *testing.T) {
 	s := newSite(t)
 	for path, want := range map[string]int{
 		"/": 200, "/lessons": 200, "/lessons/headspace": 200, "/lessons/none": 404, "/scenarios": 200, "/scenarios/none": 404,
-		"/plan": 200, "/work": 200, "/times": 200, "/times?find=bean": 200, "/times/none": 404, "/times/snap-beans?altitude=high": 422,
+		"/plan": 200, "/my-work": 200, "/times": 200, "/times?find=bean": 200, "/times/none": 404, "/times/snap-beans?altitude=high": 422,
 		"/rules": 200, "/rules/time-short": 200, "/rules/none": 404, "/sources": 200, "/healthz": 200, "/none": 404,
-		"/work/plans/none": 404, "/work/attempts/none": 404, "/plan?from=none": 404, "/assets/none/style.css": 404, "/lessons/": 200,
+		"/my-work/plans/none": 404, "/my-work/attempts/none": 404, "/plan?from=none": 404, "/assets/none/style.css": 404, "/lessons/": 200,
 	} {
 		if got := s.get(path); got.StatusCode != want {
 			t.Errorf("GET %s = %d, want %d", path, got.StatusCode, want)
@@ -182,7 +182,7 @@ func TestSecurityHeaders(t *testing.T) {
 func TestForeignPostIsRefused(t *testing.T) {
 	t.Parallel()
 	s := newSite(t)
-	for _, path := range []string{"/plan", "/lessons/headspace", "/altitude", "/scenarios/first-crushed-tomatoes", "/work/forget", "/api/grade"} {
+	for _, path := range []string{"/plan", "/lessons/headspace", "/altitude", "/scenarios/first-crushed-tomatoes", "/my-work/forget", "/api/grade"} {
 		r := s.request(http.MethodPost, path, strings.NewReader("a=b"))
 		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 		r.Header.Set("Sec-Fetch-Site", "cross-site")
@@ -215,9 +215,9 @@ func TestErrorPage(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.closed = true
-	got := s.get("/work")
+	got := s.get("/my-work")
 	if got.StatusCode != http.StatusInternalServerError {
-		t.Fatalf("GET /work without a database = %d, want 500", got.StatusCode)
+		t.Fatalf("GET /my-work without a database = %d, want 500", got.StatusCode)
 	}
 	doc := parse(t, got.body)
 	id := text(find(doc, "code"))
@@ -254,7 +254,7 @@ func TestPlanIsGradedAndKept(t *testing.T) {
 	if err != nil || len(plans) != 2 {
 		t.Fatalf("%d plans kept, %v; want 2: the same plan sent twice is kept once", len(plans), err)
 	}
-	kept := s.get("/work/plans/" + plans[0].ID)
+	kept := s.get("/my-work/plans/" + plans[0].ID)
 	if verdictOn(t, kept.body) != "Not safe as written" {
 		t.Errorf("the kept plan shows %q", verdictOn(t, kept.body))
 	}
@@ -262,10 +262,10 @@ func TestPlanIsGradedAndKept(t *testing.T) {
 	if v := attr(byID(again, "time"), "value"); v != "50 min" {
 		t.Errorf("the form made from a kept plan has time %q, want 50 min", v)
 	}
-	if got := s.post("/work/plans/"+plans[0].ID+"/delete", nil); got.StatusCode != http.StatusOK {
+	if got := s.post("/my-work/plans/"+plans[0].ID+"/delete", nil); got.StatusCode != http.StatusOK {
 		t.Errorf("delete = %d", got.StatusCode)
 	}
-	if got := s.get("/work/plans/" + plans[0].ID); got.StatusCode != http.StatusNotFound {
+	if got := s.get("/my-work/plans/" + plans[0].ID); got.StatusCode != http.StatusNotFound {
 		t.Errorf("deleted plan = %d, want 404", got.StatusCode)
 	}
 }
@@ -373,7 +373,7 @@ func TestAnswerIsMarkedAndKept(t *testing.T) {
 	if err != nil || len(answers) != 2 || answers[0].Right || !answers[1].Right {
 		t.Errorf("kept answers %+v, %v; want a wrong and a right one", answers, err)
 	}
-	if work := text(find(parse(t, s.get("/work").body), "main")); !strings.Contains(work, "1 of 5") {
+	if work := text(find(parse(t, s.get("/my-work").body), "main")); !strings.Contains(work, "1 of 5") {
 		t.Errorf("My work says %q, want 1 of 5 right", work)
 	}
 }
@@ -420,7 +420,7 @@ func TestScenario(t *testing.T) {
 	if slices.ContainsFunc(attempts, func(a store.Attempt) bool { return a.Passed != (a.Verdict == "as-tested") }) {
 		t.Errorf("attempts %+v", attempts)
 	}
-	if got := s.get("/work/attempts/" + attempts[0].ID); got.StatusCode != http.StatusOK {
+	if got := s.get("/my-work/attempts/" + attempts[0].ID); got.StatusCode != http.StatusOK {
 		t.Errorf("a kept attempt = %d", got.StatusCode)
 	}
 }
@@ -430,17 +430,17 @@ func TestForget(t *testing.T) {
 	s := newSite(t)
 	s.post("/plan", goodPlan())
 	visitor := s.visitor()
-	if got := s.get("/work/forget"); got.StatusCode != http.StatusOK {
+	if got := s.get("/my-work/forget"); got.StatusCode != http.StatusOK {
 		t.Fatal(got.StatusCode)
 	}
 	if plans, _ := s.store.ListPlans(context.Background(), visitor); len(plans) != 1 {
 		t.Fatal("asking whether to delete has deleted")
 	}
-	s.post("/work/forget", nil)
+	s.post("/my-work/forget", nil)
 	if plans, err := s.store.ListPlans(context.Background(), visitor); err != nil || len(plans) != 0 {
 		t.Errorf("%d plans left, %v", len(plans), err)
 	}
-	if !strings.Contains(s.get("/work").body, "Nothing yet") {
+	if !strings.Contains(s.get("/my-work").body, "Nothing yet") {
 		t.Error("My work is not empty")
 	}
 }
@@ -459,12 +459,12 @@ func TestOneVisitorNeverSeesAnother(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.client.Jar = jar
-	for _, path := range []string{"/work/plans/" + plans[0].ID, "/plan?from=" + plans[0].ID} {
+	for _, path := range []string{"/my-work/plans/" + plans[0].ID, "/plan?from=" + plans[0].ID} {
 		if got := s.get(path); got.StatusCode != http.StatusNotFound {
 			t.Errorf("GET %s as somebody else = %d, want 404", path, got.StatusCode)
 		}
 	}
-	if got := s.post("/work/plans/"+plans[0].ID+"/delete", nil); got.StatusCode != http.StatusNotFound {
+	if got := s.post("/my-work/plans/"+plans[0].ID+"/delete", nil); got.StatusCode != http.StatusNotFound {
 		t.Errorf("delete as somebody else = %d, want 404", got.StatusCode)
 	}
 }
@@ -547,7 +547,7 @@ func TestCrawl(t *testing.T) {
 	s.post("/scenarios/green-beans-in-a-hurry", url.Values{"method": {"pressure"}})
 	s.post("/lessons/headspace", url.Values{"question": {"headspace-1"}, "answer": {"none of these"}})
 	seen := map[string]bool{"/": true}
-	queue := []string{"/", "/none", "/work/forget"}
+	queue := []string{"/", "/none", "/my-work/forget"}
 	for len(queue) > 0 {
 		path := queue[0]
 		queue = queue[1:]

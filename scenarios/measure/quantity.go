@@ -108,7 +108,7 @@ func ParseAltitude(s string) (Altitude, error) {
 	return Altitude(math.Round(v*100) / 100), err
 }
 
-// ParseDuration reads a time from 0 to 60 days, in one unit or several, larger
+// ParseDuration reads a time from 0 to 1000 days, in one unit or several, larger
 // first: "60 min", "1 h 5 min", "90 s".
 func ParseDuration(s string) (Duration, error) {
 	r := &reader{input: s}
@@ -132,8 +132,8 @@ func ParseDuration(s string) (Duration, error) {
 			break
 		}
 	}
-	if !(total >= 0 && total <= 60*1440) {
-		return 0, &Error{Input: s, Pos: 1, Got: strings.TrimSpace(s), Want: "a time from 0 to 60 days"}
+	if !(total >= 0 && total <= 1000*1440) {
+		return 0, &Error{Input: s, Pos: 1, Got: strings.TrimSpace(s), Want: "a time from 0 to 1000 days"}
 	}
 	return Duration(round(total)), nil
 }

@@ -100,7 +100,7 @@ func TestErrorsNameThePlace(t *testing.T) {
 		{"duration", "soon", 1, "soon", "a number"},
 		{"duration", "5 min 1 h", 7, "1", "a smaller unit"},
 		{"duration", "1 h 1 h", 5, "1", "a smaller unit"},
-		{"duration", "99 days", 1, "99 days", "0 to 60 days"},
+		{"duration", "9999 days", 1, "9999 days", "0 to 1000 days"},
 		{"length", "1/0 in", 2, "/0", "a fraction"},
 		{"length", "1/ in", 2, "/", "a fraction"},
 		{"length", "1/2 in deep", 8, "deep", "nothing more"},

@@ -82,11 +82,11 @@ func visits() []visit {
 		{"rules", at("/rules", 200)},
 		{"rule", at("/rules/"+course.Grader.Rules().Rules()[0].ID, 200)},
 		{"sources", at("/sources", 200)},
-		{"work-empty", at("/work", 200)},
-		{"work", func(b *tab) { workOf(b); b.open("/work", 200) }},
-		{"work-plan", func(b *tab) { workOf(b); b.open("/work", 200); b.follow("Crushed tomatoes", 200) }},
-		{"work-attempt", func(b *tab) { workOf(b); b.open("/work", 200); b.follow(course.Scenarios[0].Title, 200) }},
-		{"work-forget", at("/work/forget", 200)},
+		{"work-empty", at("/my-work", 200)},
+		{"work", func(b *tab) { workOf(b); b.open("/my-work", 200) }},
+		{"work-plan", func(b *tab) { workOf(b); b.open("/my-work", 200); b.follow("Crushed tomatoes", 200) }},
+		{"work-attempt", func(b *tab) { workOf(b); b.open("/my-work", 200); b.follow(course.Scenarios[0].Title, 200) }},
+		{"work-forget", at("/my-work/forget", 200)},
 		{"not-found", at("/nowhere", 404)},
 	}
 	for _, l := range course.Lessons.Lessons() {

@@ -77,7 +77,7 @@ func TestWholeWay(t *testing.T) {
 
 	// All of it is in "My work", and a kept plan reads as it was checked.
 	b.goTo("My work")
-	if got := ask[int](b, `document.querySelectorAll("a[href^='/work/plans/']").length`); got != 3 {
+	if got := ask[int](b, `document.querySelectorAll("a[href^='/my-work/plans/']").length`); got != 3 {
 		t.Errorf("%d plans are kept, want the 3 that could be read", got)
 	}
 	b.reads("main", course.Scenarios[0].Title)
@@ -276,7 +276,7 @@ func TestWithoutScript(t *testing.T) {
 	b.follow("As tested", 200)
 	b.follow("Delete it", 200)
 	b.goTo("My work")
-	if b.text(`a[href^="/work/plans/"]`) != "" {
+	if b.text(`a[href^="/my-work/plans/"]`) != "" {
 		t.Error("the deleted plan is still there")
 	}
 	b.follow("Delete all my work", 200)
