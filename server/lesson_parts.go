@@ -45,9 +45,6 @@ func bandKey(r process.Row) string { return fmt.Sprintf("%d-%d", r.FromFt, r.ToF
 func (s *Server) prepareLessons() error {
 	s.lessons = map[string]*readyLesson{}
 	for _, l := range s.course.Lessons.Lessons() {
-		if s.first == nil {
-			s.first = l
-		}
 		ready := &readyLesson{lesson: l}
 		for _, p := range l.Parts {
 			part, err := s.readyPart(l, p)

@@ -1,7 +1,6 @@
 package server
 
 import (
-	"html/template"
 	"net/http"
 	"strings"
 
@@ -11,34 +10,6 @@ import (
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
 )
-
-type homePage struct {
-	page
-	First      lessonLine
-	Jar        template.HTML
-	JarCaption string
-	Foods      int
-	Rules      int
-}
-
-type lessonLine struct {
-	Slug, Title, Question string
-	Minutes               int
-}
-
-func (s *Server) homePage(c *gin.Context) error {
-	jar, err := s.part("jar", drawJar("jar-home", jarLook{Size: "quart", Headspace: 0.5, Liquid: "full", Lid: "down"}))
-	if err != nil {
-		return err
-	}
-	l := s.first
-	return s.write(c.Writer, c.Request, http.StatusOK, "home", homePage{
-		page:  newPage("Is your plan one that was tested?", "/"),
-		First: lessonLine{l.Slug, l.Title, l.Question, l.Minutes}, Jar: jar,
-		JarCaption: "A quart, half an inch below the rim, its lid pulled down by the vacuum: what you are after.",
-		Foods:      len(s.course.Grader.Table().Foods()), Rules: len(s.course.Grader.Rules().Rules()),
-	})
-}
 
 type timesPage struct {
 	page

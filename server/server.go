@@ -14,7 +14,6 @@ import (
 	"github.com/alexedwards/scs/v2"
 	"github.com/gin-gonic/gin"
 
-	"rollingboil/lessons"
 	"rollingboil/scenarios"
 	"rollingboil/server/store"
 )
@@ -38,7 +37,7 @@ type Server struct {
 	parts    *template.Template
 	assets   *assetFiles
 	lessons  map[string]*readyLesson
-	first    *lessons.Lesson
+	home     homePage
 	kitchens map[string]*readyScenario
 	tables   map[string][]timesTable
 	form     []section // the plan form, empty
@@ -63,6 +62,9 @@ func New(c Config) (*Server, error) {
 	s.form = blankForm(c.Course.Grader.Table())
 	if err := s.prepareLessons(); err != nil {
 		return nil, fmt.Errorf("prepare lessons: %w", err)
+	}
+	if err := s.prepareHome(); err != nil {
+		return nil, fmt.Errorf("prepare the first page: %w", err)
 	}
 	if err := s.prepareScenarios(); err != nil {
 		return nil, fmt.Errorf("prepare scenarios: %w", err)
