@@ -2,7 +2,6 @@ package scenarios
 
 import (
 	"slices"
-	"strings"
 	"time"
 
 	"rollingboil/scenarios/rules"
@@ -43,8 +42,10 @@ func (g *Grader) GradeBatch(b Batch) BatchReport {
 	if b.Record.Finished.IsZero() {
 		out.Missing = append(out.Missing, "record.finished")
 	}
-	judge := jarJudge{fault: processFault(out.Findings, g.rules), sound: out.Verdict != Incomplete, finished: b.Record.Finished}
-	judge.toxic = facts.LowAcid || facts.TomatoFood || facts.Acidity == "borderline"
+	judge := jarJudge{fault: processFault(out.Findings, g.rules), finished: b.Record.Finished}
+	notChecked := slices.ContainsFunc(out.Findings, func(f Finding) bool { return f.Severity == "not-checked" })
+	judge.sound = len(out.Missing) == 0 && facts.ProcessFound && !notChecked && judge.fault == noFault
+	judge.toxic = facts.LowAcid || facts.TomatoFood || facts.Acidity == "borderline" || facts.FoodUntested
 	for _, jar := range b.Record.Jars {
 		out.Jars = append(out.Jars, judge.answer(jar))
 	}
@@ -63,29 +64,42 @@ type fault int
 
 const (
 	noFault    fault = iota
+	doubtful         // the record does not show that the tested heat was given
 	underdone        // too little heat: the whole process can be given again, soon
 	untestable       // no tested process, or food that was not fit for one
 )
 
-// heatFields are the keys that decide how much heat the jars got.
-var heatFields = []string{"time", "pressure", "timing_starts", "boil_interrupted", "vent", "record.finished"}
-
-// afterFields are the keys that say nothing of what is inside the jars.
-var afterFields = []string{"unsealed", "unsealed_within", "seal_checks", "storage", "record.jars"}
+// faultIn says what a broken safety rule on a field means for the food. A rule
+// that only says "fix first" of a plan counts as much: what was to be put right
+// before the canning day has happened by now. A field that is not named here
+// makes the batch untestable.
+var faultIn = map[string]fault{
+	"time": underdone, "pressure": underdone, "timing_starts": underdone, "boil_interrupted": underdone,
+	"canner_opened": underdone, "vent": underdone, "water_over_lids": underdone, "water_kept": underdone,
+	"sterilised": underdone, "record.finished": underdone,
+	// A gauge can still be tested; cold water after the process may or may not
+	// have cut the heat short. Under pressure it did, and the cooling is untestable.
+	"gauge_tested": doubtful, "cooling.forced": doubtful,
+	// These show in the seal or in the liquid of a jar, which is judged by itself.
+	"headspace": noFault, "jars.kind": noFault, "jars.condition": noFault, "lids.state": noFault, "bands": noFault,
+	"cooling.bands_retightened": noFault,
+	// These are about what is done with the jars, not about what is in them.
+	"unsealed": noFault, "unsealed_within": noFault, "lost_liquid": noFault, "seal_checks": noFault,
+	"storage.temperature": noFault, "opening": noFault, "record.jars": noFault,
+}
 
 func processFault(findings []Finding, set *rules.Set) fault {
 	worst := noFault
 	for _, f := range findings {
-		group, _, _ := strings.Cut(f.Field, ".")
-		rule, ok := set.Rule(f.Rule)
-		if !ok || f.Severity != "safety" || rule.Verdict == "fix-first" || slices.Contains(afterFields, f.Field) || slices.Contains(afterFields, group) {
+		if f.Severity != "safety" {
 			continue
 		}
-		if slices.Contains(heatFields, f.Field) {
-			worst = max(worst, underdone)
-		} else {
-			worst = untestable
+		found, named := faultIn[f.Field]
+		rule, _ := set.Rule(f.Rule)
+		if !named || found == doubtful && rule.Verdict != "fix-first" {
+			found = untestable
 		}
+		worst = max(worst, found)
 	}
 	return worst
 }
@@ -114,13 +128,13 @@ func (j jarJudge) answer(jar JarRecord) JarAnswer {
 	case j.fault == underdone && j.before(jar, underdoneHours):
 		a.Answer, a.Until = "reprocess", j.deadline(underdoneHours)
 		a.Why = "The jars did not get the tested heat. Within 2 hours the whole process can be given again, with new lids and for the whole time. Or refrigerate or freeze the food now."
-	case j.fault != noFault && j.toxic && sealed:
+	case j.fault >= underdone && j.toxic && sealed:
 		a.Answer = "discard"
 		a.Why = "This was not a tested process, and food like this can hold the botulism toxin without a sign. Do not open or taste it: put the sealed jar in a heavy bag, close it and throw it out."
-	case j.fault != noFault && j.toxic:
+	case j.fault >= underdone && j.toxic:
 		a.Answer = "detoxify-and-discard"
 		a.Why = "This was not a tested process, and the jar is not sealed. Treat it as holding the botulism toxin: with gloves, boil jar and lid for 30 minutes under water, then throw all of it out. Do not taste it."
-	case j.fault != noFault:
+	case j.fault >= underdone:
 		a.Answer = "discard"
 		a.Why = "This was not a tested process, so the jar does not keep. Throw it out, and do not taste it."
 	case suspect(jar) && j.toxic && sealed && jar.Looks.Value != "leaking":

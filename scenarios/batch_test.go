@@ -2,9 +2,15 @@ package scenarios
 
 import (
 	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"golang.org/x/tools/txtar"
 )
 
 const peachPlan = "plan: {food: peaches, pack: hot, method: boiling-water, jar: pint, altitude: 500 ft, time: 20 min, headspace: 1/2 in}\n"
@@ -107,6 +113,49 @@ func TestJarAnswers(t *testing.T) {
 			}
 			if until != tc.until {
 				t.Errorf("until %q, want %q", until, tc.until)
+			}
+		})
+	}
+}
+
+// TestBatchFixtures grades the batches in testdata/batches: each file tells in its
+// comment where the answer is published. The wanted report is the verdict, a
+// line for each finding and a line for each jar.
+func TestBatchFixtures(t *testing.T) {
+	t.Parallel()
+	g := shipped(t)
+	files, err := filepath.Glob("../testdata/batches/*.txtar")
+	if err != nil || len(files) < 25 {
+		t.Fatalf("%d batch fixtures, want at least 25: %v", len(files), err)
+	}
+	for _, file := range files {
+		t.Run(strings.TrimSuffix(filepath.Base(file), ".txtar"), func(t *testing.T) {
+			t.Parallel()
+			archive, err := txtar.ParseFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			b, batch, err := g.ParseFile(file, archive.Files[0].Data)
+			if err != nil || !batch {
+				t.Fatalf("batch %t: %v", batch, err)
+			}
+			report := g.GradeBatch(b)
+			got := []string{string(report.Verdict)}
+			for _, f := range report.Findings {
+				got = append(got, f.Rule+" "+f.Severity)
+			}
+			for _, jar := range report.Jars {
+				line := fmt.Sprintf("jar %d %s", jar.N, jar.Answer)
+				if jar.Until != nil {
+					line += " " + jar.Until.Format(time.RFC3339)
+				}
+				got = append(got, line)
+			}
+			want := strings.Split(strings.TrimSpace(string(archive.Files[1].Data)), "\n")
+			slices.Sort(got[1:])
+			slices.Sort(want[1:])
+			if diff := cmp.Diff(want, got); diff != "" {
+				t.Errorf("report (-want +got):\n%s", diff)
 			}
 		})
 	}

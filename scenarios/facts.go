@@ -22,13 +22,15 @@ type Facts struct {
 
 	LowAcid       bool `expr:"low_acid" doc:"the food is low-acid: pressure is the only tested method"`
 	TomatoFood    bool `expr:"tomato_food" doc:"the food is made of tomatoes or tomatillos"`
-	PeachFood     bool `expr:"peach_food" doc:"the food is made of peaches or nectarines"`
+	PeachFood     bool `expr:"peach_food" doc:"the food is made of peaches or nectarines, or may be"`
 	SpreadFood    bool `expr:"spread_food" doc:"the food is a jam, jelly or other spread of Guide 7"`
 	LiquidFood    bool `expr:"liquid_food" doc:"no bubbles to free: juice, stock, jam or jelly"`
 	AcidPerJar    bool `expr:"acid_per_jar" doc:"the card gives a dose of acid for each jar"`
 	AcidInRecipe  bool `expr:"acid_in_recipe" doc:"the acid is part of the tested recipe"`
 	ShortForJars  bool `expr:"short_for_jars" doc:"the food is one whose jars are sterilized when the planned time is under ten minutes, and it is"`
 	AcidFoodClass bool `expr:"acid_food" doc:"the food is canned as an acid food, whether by nature or by added acid"`
+
+	FoodUntested bool `expr:"food_untested" doc:"the food is one of those that have no tested home process at all"`
 
 	ProcessFound  bool `expr:"process_found" doc:"the table has a row for food, pack, method, gauge, jar and altitude"`
 	FromMemory    bool `expr:"from_memory" doc:"every row found is only from memory"`
@@ -64,6 +66,7 @@ type Facts struct {
 	PHAboveLine bool   `expr:"ph_above_line" doc:"the reading is above the line between acid and low-acid food"`
 
 	Produce          string   `expr:"produce" doc:"state of the produce"`
+	ProduceOut       bool     `expr:"produce_out" doc:"the card says that produce in this state is out for this food"`
 	Prepared         string   `expr:"prepared" doc:"how the produce is prepared"`
 	PreparedUntested bool     `expr:"prepared_untested" doc:"the directions limit how it is prepared, and this is not among them"`
 	Added            []string `expr:"added" doc:"what goes in beyond the tested directions"`
@@ -133,9 +136,11 @@ type Facts struct {
 	SomeSeparated   bool    `expr:"some_separated" doc:"batch: a jar shows a watery layer"`
 	SomeLiquidLost  bool    `expr:"some_liquid_lost" doc:"batch: a jar lost some liquid, less than half"`
 
-	plan *Plan
-	card process.Card
-	row  process.Row // the row the plan is compared with
+	plan     *Plan
+	card     process.Card
+	row      process.Row      // the row the plan is compared with
+	untested process.Untested // set with FoodUntested
+	like     process.Card     // the tested food that an untested one resembles, if any
 }
 
 // factWords lists the words a fact may hold, for the rules' own checks.
@@ -164,15 +169,17 @@ func factFields() []string {
 // factsOf lays out what a plan and the look-up say. found is the look-up's
 // answer, zero when the plan does not state enough to look anything up.
 func (g *Grader) factsOf(p *Plan, found process.Result, looked bool) Facts {
-	card, _ := g.table.Card(p.Food.Value)
+	card, tested := g.table.Card(p.Food.Value)
 	f := Facts{
 		Food: p.Food.Value, Pack: p.Pack.Value, Method: p.Method.Value, Gauge: p.Gauge.Value, Jar: p.Jar.Value,
 		Acidity: card.Acidity, LowAcid: card.Acidity == "low-acid",
-		AcidFoodClass: p.Food.Known && card.Acidity != "low-acid",
+		AcidFoodClass: tested && card.Acidity != "low-acid",
 		AcidPerJar:    card.AcidIn == "jar", AcidInRecipe: card.AcidIn == "recipe",
 		SteamLongest: steamLongestMin, VentNeeded: ventNeededMin,
 		plan: p, card: card,
 	}
+	f.untested, f.FoodUntested = g.table.Untested(p.Food.Value)
+	f.like, _ = g.table.Card(f.untested.Like)
 	kind := g.kinds[p.Food.Value]
 	f.TomatoFood, f.PeachFood, f.SpreadFood, f.LiquidFood = kind.tomato, kind.peach, kind.spread, kind.liquid
 
@@ -204,8 +211,17 @@ func (f *Facts) lookup(found process.Result) {
 
 // closestRow picks, among the alternatives of a pressure table, the row to hold
 // the plan against: the highest pressure the plan reaches, since that asks for
-// the least time; when it reaches none, the lowest.
+// the least time; when it reaches none, the lowest. A plan that states a time and
+// no pressure is held against the lowest pressure for which that time is enough.
 func closestRow(p *Plan, rows []process.Row) process.Row {
+	if !p.Pressure.Known && p.Time.Known {
+		for _, r := range rows {
+			if float64(r.Minutes) <= float64(p.Time.Value)+timeToleranceMin {
+				return r
+			}
+		}
+		return rows[len(rows)-1]
+	}
 	best := rows[0]
 	for _, r := range rows[1:] {
 		if float64(r.PSI) <= float64(p.Pressure.Value)+pressureToleranceLb && r.PSI >= best.PSI {
@@ -287,6 +303,7 @@ func (f *Facts) filling(p *Plan, card process.Card) {
 	f.PHAboveLine = p.PHReading.Known && p.PHReading.Value > phLimit
 
 	f.Produce, f.Prepared, f.Added = p.Produce.Value, p.Prepared.Value, p.Added.Value
+	f.ProduceOut = slices.Contains(card.ProduceOut, p.Produce.Value)
 	f.PreparedUntested = p.Prepared.Known && len(card.Prepared) > 0 && !slices.Contains(card.Prepared, p.Prepared.Value)
 
 	f.JarsKind, f.JarsCondition = p.JarsKind.Value, p.JarsCondition.Value
@@ -335,14 +352,27 @@ func kindOf(c process.Card) foodKind {
 		// Guide 3 is the guide of tomatoes; peach-apple salsa is printed in
 		// Guide 2 and is mostly tomatoes.
 		tomato: c.Guide == 3 && c.Food != "mango-salsa" || strings.HasPrefix(c.Food, "tomat") || c.Food == "peach-apple-salsa",
-		peach:  strings.Contains(c.Food, "peach") || strings.Contains(c.Food, "nectarine") || c.Food == "mixed-fruit-cocktail",
+		// The plan does not say which fruit goes into a jam or a purée.
+		peach: strings.Contains(c.Food, "peach") || strings.Contains(c.Food, "nectarine") ||
+			slices.Contains([]string{"mixed-fruit-cocktail", "fruit-purees", "fruit-based-baby-food", "jam-no-added-pectin", "jelly-no-added-pectin", "jelly-jam-added-pectin"}, c.Food),
 		spread: c.Guide == 7,
-		liquid: c.Guide == 7 || strings.HasSuffix(c.Food, "-juice") || c.Food == "meat-stock",
+		liquid: c.Guide == 7 || strings.HasSuffix(c.Food, "-juice") && !strings.HasSuffix(c.Food, "-in-juice") || c.Food == "meat-stock",
 	}
 }
 
 // FoodName is the food as the table names it.
-func (f *Facts) FoodName() string { return f.card.Name }
+func (f *Facts) FoodName() string {
+	if f.FoodUntested {
+		return f.untested.Name
+	}
+	return f.card.Name
+}
+
+// UntestedWhy says why an untested food has no process.
+func (f *Facts) UntestedWhy() string { return f.untested.Why }
+
+// LikeName is the tested food that an untested one resembles, "" for none.
+func (f *Facts) LikeName() string { return f.like.Name }
 
 // JarName is the planned jar in words, "quart".
 func (f *Facts) JarName() string { return jarName(f.Jar) }

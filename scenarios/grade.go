@@ -107,6 +107,11 @@ func (g *Grader) report(p *Plan, facts *Facts, found process.Result, looked bool
 	if len(report.Missing) > 0 || !facts.ProcessFound {
 		report.Verdict = Incomplete
 	}
+	// For some foods there is nothing to look up: no value that the plan could
+	// still state would change the answer.
+	if facts.FoodUntested {
+		report.Verdict, report.Missing, report.NotStated = NoTestedProcess, []string{}, []string{}
+	}
 	// The table decides whether there is a process, whatever the rules say.
 	if looked && (!facts.ProcessFound || facts.FromMemory) {
 		report.Verdict = NoTestedProcess
@@ -114,6 +119,9 @@ func (g *Grader) report(p *Plan, facts *Facts, found process.Result, looked bool
 	var buffer [8]rules.Finding
 	for _, f := range g.rules.Evaluate(facts, stage, buffer[:0]) {
 		report.Verdict = worse(report.Verdict, verdictOf(f))
+		if facts.FoodUntested && f.Field == "food" {
+			f.Source = strings.Join(facts.untested.Sources, ", ")
+		}
 		report.Findings = append(report.Findings, findingOf(p, f))
 	}
 	slices.SortStableFunc(report.Findings, func(a, b Finding) int {
@@ -132,9 +140,13 @@ func fieldRank(field string) int {
 	return slices.IndexFunc(keys, func(k Key) bool { return k.Name == field || strings.HasPrefix(k.Name, field+".") })
 }
 
-// lookup asks the table when the plan states enough for an answer.
+// lookup asks the table when the plan states enough for an answer. An untested
+// food is not looked up.
 func (g *Grader) lookup(p *Plan) (found process.Result, looked bool) {
 	if !p.Food.Known || !p.Method.Known || !p.Jar.Known || !p.Altitude.Known || !p.Pack.Known {
+		return found, false
+	}
+	if _, untested := g.table.Untested(p.Food.Value); untested {
 		return found, false
 	}
 	gauge := ""

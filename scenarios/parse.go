@@ -243,7 +243,8 @@ func (b *binder) scalarInto(k Key, slot any, n node) {
 
 func (b *binder) word(k Key, slot *Stated[string], n node) {
 	if k.Kind == KindFood {
-		if _, ok := b.table.Card(n.text); !ok {
+		_, tested := b.table.Card(n.text)
+		if _, untested := b.table.Untested(n.text); !tested && !untested {
 			if near := b.table.NearestFood(n.text); near != "" {
 				b.problem(n, k.Name, "%q is not a food of the process table; the nearest is %q", n.text, near)
 			} else {
@@ -258,13 +259,18 @@ func (b *binder) word(k Key, slot *Stated[string], n node) {
 	*slot = Stated[string]{n.text, n.text, true}
 }
 
-// number reads hours, months and pH readings. Their ranges only keep out what
-// cannot be meant: a pH has 0 to 14, and no jar waits ten thousand hours.
-func (b *binder) number(k Key, slot *Stated[float64], n node) {
-	top := 10000.0
-	if k.Name == "ph.reading" {
-		top = 14
+// topNumber is the most that a plain number may be. It only keeps out what cannot
+// be meant: a pH has 0 to 14, and no jar waits ten thousand hours.
+func topNumber(key string) float64 {
+	if key == "ph.reading" {
+		return 14
 	}
+	return 10000
+}
+
+// number reads hours, months, layers and pH readings.
+func (b *binder) number(k Key, slot *Stated[float64], n node) {
+	top := topNumber(k.Name)
 	v, err := strconv.ParseFloat(n.text, 64)
 	if err != nil || math.IsNaN(v) || v < 0 || v > top {
 		b.problem(n, k.Name, "%q is not a number from 0 to %g", n.text, top)

@@ -2,6 +2,7 @@ package scenarios
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"rollingboil/scenarios/measure"
@@ -11,8 +12,12 @@ import (
 // TestedValues gives, for each key of the plan file that has one, the tested
 // value for this plan as a plan file would state it. Values that depend on the
 // table are there only when the plan states enough to look them up and the row
-// is published; none is ever worked out.
+// is published; none is ever worked out. A food without a tested process has
+// none.
 func (g *Grader) TestedValues(p Plan) map[string]string {
+	if _, untested := g.table.Untested(p.Food.Value); untested {
+		return nil
+	}
 	values := map[string]string{
 		"added": "", "jars.kind": "canning", "jars.condition": "sound",
 		"lids.kind": "two-piece", "lids.state": "new", "bands": "fingertip",
@@ -26,6 +31,9 @@ func (g *Grader) TestedValues(p Plan) map[string]string {
 	if known {
 		if card.Guide != 5 {
 			values["produce"] = "ripe"
+			if slices.Contains(card.ProduceOut, "ripe") {
+				values["produce"] = "green"
+			}
 		}
 		if len(card.Prepared) > 0 {
 			values["prepared"] = card.Prepared[0]

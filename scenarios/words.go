@@ -44,7 +44,7 @@ type Kind string
 
 // The kinds of value a plan key can have.
 const (
-	KindFood        Kind = "food"        // an id of the process table
+	KindFood        Kind = "food"        // an id of the process table, or of the foods without one
 	KindWord        Kind = "word"        // one word of a list
 	KindWords       Kind = "words"       // several words of a list
 	KindYesNo       Kind = "yes-no"      // true or false

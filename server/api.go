@@ -1,6 +1,7 @@
 package server
 
 import (
+	_ "embed" // for the description of the API
 	"encoding/json"
 	"errors"
 	"io"
@@ -11,6 +12,22 @@ import (
 
 	"rollingboil/scenarios"
 )
+
+// openAPI describes the API in the OpenAPI 3.1 form. The tests hold it to what
+// the handlers answer.
+//
+//go:embed openapi.json
+var openAPI []byte
+
+const schemaType = "application/schema+json"
+
+// apiDocument answers with a document that is the same for everybody.
+func (s *Server) apiDocument(contentType string, document []byte) handler {
+	return func(c *gin.Context) error {
+		c.Data(http.StatusOK, contentType, document)
+		return nil
+	}
+}
 
 // apiProblem is one thing in a plan that could not be read.
 type apiProblem struct {
@@ -83,6 +100,19 @@ func writeJSON(c *gin.Context, status int, v any) error {
 	}
 	c.Data(status, "application/json; charset=utf-8", append(raw, '\n'))
 	return nil
+}
+
+// failJSON is the error page for programs.
+func (s *Server) failJSON(w http.ResponseWriter, status int, says, request string) {
+	raw, err := json.Marshal(apiError{Error: says, Request: request})
+	if err == nil {
+		w.Header().Set("Content-Type", "application/json; charset=utf-8")
+		w.WriteHeader(status)
+		_, err = w.Write(append(raw, '\n'))
+	}
+	if err != nil {
+		s.log.Error("write an error", "request", request, "error", err)
+	}
 }
 
 // healthz says whether the server can read its database.

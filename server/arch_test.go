@@ -13,21 +13,22 @@ var may = map[string]struct {
 	imports []string
 	why     string
 }{
-	"cmd/rollingboil":    {[]string{"server", "server/store", "scenarios", "scenarios/measure", "scenarios/process"}, "the program joins the parts; grade and times need no server"},
-	"cmd/verify":         {nil, "it builds before there is a C compiler, so it stands on nothing of ours"},
-	"server":             {[]string{"assets", "lessons", "lessons/markdown", "quiz", "scenarios", "scenarios/kitchens", "scenarios/measure", "scenarios/process", "scenarios/rules", "server/store"}, "pages show everything; nothing imports the server but the program"},
-	"server/browser":     {[]string{"lessons", "quiz", "scenarios", "server", "server/store"}, "a browser tries the whole site from outside; it reads the content to know what to expect"},
-	"server/store":       {nil, "the database holds plain structs and ids; it could serve another course"},
-	"assets":             {nil, "files only, no logic"},
-	"lessons":            {[]string{"lessons/markdown", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "lessons draw figures from the table; they know nothing of questions or pages"},
-	"lessons/markdown":   {[]string{"scenarios/measure"}, "Markdown to safe HTML is the same for any text; it borrows the nearest word"},
-	"quiz":               {[]string{"scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "answers are looked up in the table; questions know nothing of lessons or pages"},
-	"scenarios":          {[]string{"scenarios/kitchens", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "grading joins table and rules, and is used by everything above"},
-	"scenarios/kitchens": {nil, "files only"},
-	"scenarios/measure":  {nil, "the ground floor"},
-	"scenarios/process":  {[]string{"scenarios/measure"}, "the table looks up; it does not judge"},
-	"scenarios/rules":    {nil, "the engine knows nothing of plans, so it can judge batches too"},
-	"scenarios/ruleset":  {nil, "files only"},
+	"cmd/rollingboil":      {[]string{"server", "server/store", "scenarios", "scenarios/measure", "scenarios/process"}, "the program joins the parts; grade and times need no server"},
+	"cmd/verify":           {nil, "it builds before there is a C compiler, so it stands on nothing of ours"},
+	"server":               {[]string{"assets", "lessons", "lessons/markdown", "quiz", "scenarios", "scenarios/kitchens", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/schematest", "server/store"}, "pages show everything; nothing imports the server but the program"},
+	"server/browser":       {[]string{"lessons", "quiz", "scenarios", "server", "server/store"}, "a browser tries the whole site from outside; it reads the content to know what to expect"},
+	"server/store":         {nil, "the database holds plain structs and ids; it could serve another course"},
+	"assets":               {nil, "files only, no logic"},
+	"lessons":              {[]string{"lessons/markdown", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "lessons draw figures from the table; they know nothing of questions or pages"},
+	"lessons/markdown":     {[]string{"scenarios/measure"}, "Markdown to safe HTML is the same for any text; it borrows the nearest word"},
+	"quiz":                 {[]string{"scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "answers are looked up in the table; questions know nothing of lessons or pages"},
+	"scenarios":            {[]string{"scenarios/kitchens", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset", "scenarios/schematest"}, "grading joins table and rules, and is used by everything above"},
+	"scenarios/kitchens":   {nil, "files only"},
+	"scenarios/measure":    {nil, "the ground floor"},
+	"scenarios/process":    {[]string{"scenarios/measure"}, "the table looks up; it does not judge"},
+	"scenarios/rules":      {nil, "the engine knows nothing of plans, so it can judge batches too"},
+	"scenarios/ruleset":    {nil, "files only"},
+	"scenarios/schematest": {nil, "tests ask it whether JSON fits a schema"},
 }
 
 // rooms lists the outside libraries that live in one room each.

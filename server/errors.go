@@ -3,6 +3,7 @@ package server
 import (
 	"errors"
 	"net/http"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -60,7 +61,8 @@ type errorPage struct {
 	Heading, Says, Request string
 }
 
-// fail logs an error under the request's id and writes the error page.
+// fail logs an error under the request's id and writes the error page, or JSON
+// where programs ask.
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	status, heading, says := answerTo(err)
 	id := requestID(r.Context())
@@ -68,6 +70,10 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		s.log.Error("request", "request", id, "path", r.URL.Path, "status", status, "error", err)
 	} else {
 		s.log.Info("request refused", "request", id, "path", r.URL.Path, "status", status, "error", err)
+	}
+	if strings.HasPrefix(r.URL.Path, "/api/") {
+		s.failJSON(w, status, says, id)
+		return
 	}
 	data := errorPage{page: newPage(heading, ""), Status: status, Heading: heading, Says: says, Request: id}
 	if err := s.write(w, r, status, "error", data); err != nil {

@@ -29,7 +29,7 @@ func (s *Server) planPage(c *gin.Context) error {
 	data := planPage{page: newPage("Check a plan", "/plan")}
 	typed := url.Values{}
 	if food := c.Query("food"); food != "" {
-		if _, ok := s.course.Grader.Table().Card(food); ok {
+		if foodName(s.course.Grader.Table(), food) != "" {
 			typed.Set("food", food)
 		}
 	}
@@ -125,8 +125,8 @@ func (s *Server) keepPlan(c *gin.Context, plan scenarios.Plan, report scenarios.
 // summary names a plan by what and where.
 func summary(s *Server, p scenarios.Plan) string {
 	var parts []string
-	if card, ok := s.course.Grader.Table().Card(p.Food.Value); ok {
-		parts = append(parts, upper(card.Name))
+	if name := foodName(s.course.Grader.Table(), p.Food.Value); name != "" {
+		parts = append(parts, upper(name))
 	}
 	if p.Jar.Known {
 		parts = append(parts, jarName(p.Jar.Value)+" jars")

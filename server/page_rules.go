@@ -99,9 +99,29 @@ func (s *Server) rulePage(c *gin.Context) error {
 
 type sourcesPage struct {
 	page
+	Sources       []rules.Source
+	Disagreements []disagreementView
+}
+
+type disagreementView struct {
+	rules.Disagreement
+	Readings []readingView
+}
+
+type readingView struct {
+	Says    string
 	Sources []rules.Source
 }
 
 func (s *Server) sourcesPage(c *gin.Context) error {
-	return s.write(c.Writer, c.Request, http.StatusOK, "sources", sourcesPage{newPage("Sources", "/sources"), s.course.Grader.Rules().Sources()})
+	set := s.course.Grader.Rules()
+	data := sourcesPage{page: newPage("Sources", "/sources"), Sources: set.Sources()}
+	for _, d := range set.Disagreements() {
+		view := disagreementView{Disagreement: d}
+		for _, r := range d.Readings {
+			view.Readings = append(view.Readings, readingView{r.Says, s.sourcesNamed(strings.Split(r.Source, ","))})
+		}
+		data.Disagreements = append(data.Disagreements, view)
+	}
+	return s.write(c.Writer, c.Request, http.StatusOK, "sources", data)
 }

@@ -9,6 +9,7 @@ import (
 	"rollingboil/scenarios"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
+	"rollingboil/scenarios/rules"
 )
 
 type timesPage struct {
@@ -16,6 +17,7 @@ type timesPage struct {
 	Rows, Foods int
 	Find        string
 	Guides      []guideList
+	Untested    []foodLine
 }
 
 type guideList struct {
@@ -41,6 +43,11 @@ func (s *Server) timesPage(c *gin.Context) error {
 			data.Guides = append(data.Guides, g)
 		}
 	}
+	for _, u := range table.UntestedFoods() {
+		if wanted == "" || strings.Contains(strings.ToLower(u.Name+" "+u.ID), wanted) {
+			data.Untested = append(data.Untested, foodLine{u.ID, upper(u.Name)})
+		}
+	}
 	return s.write(c.Writer, c.Request, http.StatusOK, "times", data)
 }
 
@@ -48,6 +55,7 @@ type foodPage struct {
 	page
 	Name, Acidity, Read     string
 	Card                    process.Card
+	Lines                   []scenarios.CardLine
 	Acid                    *acidTable
 	Unconfirmed             bool
 	Altitude, AltitudeWrong string
@@ -57,10 +65,13 @@ type foodPage struct {
 func (s *Server) foodPage(c *gin.Context) error {
 	table := s.course.Grader.Table()
 	card, ok := table.Card(c.Param("food"))
+	if untested, known := table.Untested(c.Param("food")); known {
+		return s.untestedPage(c, untested)
+	}
 	if !ok {
 		return errNoPage
 	}
-	data := foodPage{page: newPage(upper(card.Name), "/times/"+card.Food), Name: upper(card.Name), Card: card, Acidity: acidityWords(card), Tables: s.tables[card.Food]}
+	data := foodPage{page: newPage(upper(card.Name), "/times/"+card.Food), Name: upper(card.Name), Card: card, Acidity: acidityWords(card), Lines: scenarios.CardLines(card), Tables: s.tables[card.Food]}
 	var sources []string
 	for _, r := range table.Rows(card.Food) {
 		data.Unconfirmed = data.Unconfirmed || r.FromMemory()
@@ -96,6 +107,26 @@ func (s *Server) foodPage(c *gin.Context) error {
 		data.Tables = marked
 	}
 	return s.write(c.Writer, c.Request, status, "food", data)
+}
+
+type untestedPage struct {
+	page
+	Name    string
+	Food    process.Untested
+	Like    foodLine // of the tested food it resembles; empty for none
+	Sources []rules.Source
+	OneCopy bool
+	Heading string
+}
+
+// untestedPage says of a food why there is no tested process for it.
+func (s *Server) untestedPage(c *gin.Context, food process.Untested) error {
+	data := untestedPage{page: newPage(upper(food.Name), "/times/"+food.ID), Name: upper(food.Name), Food: food, Heading: noProcess}
+	data.Sources, data.OneCopy = s.sourcesNamed(food.Sources), food.Confidence == "one-copy"
+	if like, ok := s.course.Grader.Table().Card(food.Like); ok {
+		data.Like = foodLine{like.Food, upper(like.Name)}
+	}
+	return s.write(c.Writer, c.Request, http.StatusOK, "untested", data)
 }
 
 func acidityWords(card process.Card) string {

@@ -205,7 +205,23 @@ func foodGroups(table *process.Table) []optionGroup {
 		slices.SortFunc(g.Options, func(a, b formOption) int { return strings.Compare(a.Name, b.Name) })
 		groups = append(groups, g)
 	}
-	return groups
+	none := optionGroup{Name: noProcess}
+	for _, u := range table.UntestedFoods() {
+		none.Options = append(none.Options, formOption{Word: u.ID, Name: upper(u.Name)})
+	}
+	return append(groups, none)
+}
+
+// noProcess heads the foods that people ask about and nobody has tested.
+const noProcess = "No tested process"
+
+// foodName names a food of the table or an untested one, "" for neither.
+func foodName(table *process.Table, id string) string {
+	if card, ok := table.Card(id); ok {
+		return card.Name
+	}
+	untested, _ := table.Untested(id)
+	return untested.Name
 }
 
 // fillForm shows the form with what was typed, what could not be read and,
@@ -323,10 +339,10 @@ func (s *Server) linesOf(p scenarios.Plan, tested map[string]string) []planLine 
 			if p.Known(key) {
 				line.Yours = sayValue(key, p.Text(key))
 			}
-			if card, ok := s.course.Grader.Table().Card(p.Food.Value); ok && key == "food" {
-				line.Yours = card.Name
+			if name := foodName(s.course.Grader.Table(), p.Food.Value); name != "" && key == "food" {
+				line.Yours = name
 				if has {
-					line.Worked = card.Name
+					line.Worked = name
 				}
 				lines = append(lines, line)
 				continue

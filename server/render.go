@@ -75,7 +75,7 @@ func (s *Server) loadTemplates() error {
 	return nil
 }
 
-var pageNames = []string{"home", "lessons", "lesson", "scenarios", "scenario", "plan", "times", "food", "rules", "rule", "sources", "work", "kept", "forget", "error"}
+var pageNames = []string{"home", "lessons", "lesson", "scenarios", "scenario", "plan", "times", "food", "untested", "rules", "rule", "sources", "work", "kept", "forget", "error"}
 
 // write renders a page to a buffer first, so that a page that fails is never
 // sent by halves.

@@ -1,6 +1,10 @@
 package server
 
-import "github.com/gin-gonic/gin"
+import (
+	"github.com/gin-gonic/gin"
+
+	"rollingboil/scenarios"
+)
 
 // routes lists every address. A POST stands beside the page it belongs to.
 func (s *Server) routes(r *gin.Engine) {
@@ -23,6 +27,9 @@ func (s *Server) routes(r *gin.Engine) {
 	get("/plan", s.planPage)
 	post("/plan", s.checkPlan)
 	post("/api/grade", s.apiGrade)
+	get("/api/plan.schema.json", s.apiDocument(schemaType, scenarios.PlanSchema(s.course.Grader.Table())))
+	get("/api/batch.schema.json", s.apiDocument(schemaType, scenarios.BatchSchema(s.course.Grader.Table())))
+	get("/api/openapi.json", s.apiDocument("application/json", openAPI))
 
 	get("/my-work", s.workPage)
 	get("/my-work/plans/:id", s.keptPlanPage)

@@ -146,7 +146,7 @@ func TestStatus(t *testing.T) {
 	s := newSite(t)
 	for path, want := range map[string]int{
 		"/": 200, "/lessons": 200, "/lessons/headspace": 200, "/lessons/none": 404, "/scenarios": 200, "/scenarios/none": 404,
-		"/plan": 200, "/my-work": 200, "/times": 200, "/times?find=bean": 200, "/times/none": 404, "/times/snap-beans?altitude=high": 422,
+		"/plan": 200, "/my-work": 200, "/times": 200, "/times?find=bean": 200, "/times/none": 404, "/times/pumpkin-butter": 200, "/times?find=papaya": 200, "/times/snap-beans?altitude=high": 422,
 		"/rules": 200, "/rules/time-short": 200, "/rules/none": 404, "/sources": 200, "/healthz": 200, "/none": 404,
 		"/my-work/plans/none": 404, "/my-work/attempts/none": 404, "/plan?from=none": 404, "/assets/none/style.css": 404, "/lessons/": 200,
 	} {
@@ -159,6 +159,50 @@ func TestStatus(t *testing.T) {
 	}
 	if got := s.do(s.request(http.MethodHead, "/plan", nil)); got.StatusCode != http.StatusOK || got.body != "" {
 		t.Errorf("HEAD /plan = %d with %d bytes, want 200 with none", got.StatusCode, len(got.body))
+	}
+}
+
+// TestCardOnThePage: what USDA Guide 3, p. 3-7 prints of crushed tomatoes, in
+// both units; 1 lb is 0.45359237 kg.
+func TestCardOnThePage(t *testing.T) {
+	t.Parallel()
+	body := text(find(parse(t, newSite(t).get("/times/tomatoes-crushed").body), "main"))
+	for _, want := range []string{"For 7 quarts", "22 lb (10 kg)", "For 9 pints", "14 lb (6.4 kg)", "53 lb (24 kg) gives 17 to 20 quarts", "overripe, frost-killed, diseased"} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+}
+
+// TestUntestedFood follows a food without a process through the pages: mashed
+// pumpkin (USDA Guide 4, p. 4-18: cubes only).
+func TestUntestedFood(t *testing.T) {
+	t.Parallel()
+	s := newSite(t)
+	for path, wants := range map[string][]string{
+		"/times":                    {"No tested process", "/times/pumpkin-puree"},
+		"/times?find=puréed":        {"/times/pumpkin-puree"},
+		"/times/pumpkin-puree":      {"cubes only", "/times/pumpkin-winter-squash-cubed", "ask your extension service", "/sources#usda-guide-4"},
+		"/plan?food=pumpkin-puree":  {`<optgroup label="No tested process">`, `<option value="pumpkin-puree" selected>`},
+		"/sources":                  {`id="cdc-2004"`},
+		"/times/persimmons":         {"Read in one copy"},
+		"/rules/food-untested":      {"Food untested"},
+		"/times?find=no-such-thing": {"No food here has that in its name"},
+	} {
+		body := s.get(path).body
+		for _, want := range wants {
+			if !strings.Contains(body, want) {
+				t.Errorf("GET %s lacks %q", path, want)
+			}
+		}
+	}
+	plan := goodPlan()
+	plan.Set("food", "pumpkin-puree")
+	main := text(find(parse(t, s.post("/plan", plan).body), "main"))
+	for _, want := range []string{"No tested process", "there is no tested home process to go by", "Pumpkin or winter squash, mashed or puréed", "cubes only", "Guide 4"} {
+		if !strings.Contains(main, want) {
+			t.Errorf("the graded plan lacks %q", want)
+		}
 	}
 }
 
@@ -572,7 +616,7 @@ func TestCrawl(t *testing.T) {
 			}
 		})
 	}
-	// 156 foods, 74 rules, the lessons and scenarios, and the pages around them.
+	// 156 foods, 34 without a process, 76 rules, the lessons and scenarios, and the pages around them.
 	if len(seen) < 240 {
 		t.Errorf("only %d pages were reached", len(seen))
 	}
@@ -802,4 +846,70 @@ func TestRenderFailsWhole(t *testing.T) {
 	if err := s.write(w, httptest.NewRequestWithContext(context.Background(), http.MethodGet, "/", nil), http.StatusOK, "lesson", struct{ page }{}); err == nil || w.Body.Len() > 0 {
 		t.Errorf("a page that cannot be rendered: error %v, %d bytes sent; want an error and none", err, w.Body.Len())
 	}
+}
+
+// TestFromMemoryIsSaid: the rows of papaya were read in no publication. Wherever
+// they stand, that stands beside them.
+func TestFromMemoryIsSaid(t *testing.T) {
+	t.Parallel()
+	s := newSite(t)
+	page := parse(t, s.get("/times/papaya").body)
+	if said := text(page); !strings.Contains(said, "Unconfirmed.") {
+		t.Errorf("/times/papaya does not warn")
+	}
+	cells := 0
+	walk(page, func(n *html.Node) {
+		if n.Data == "td" && strings.Contains(text(n), "min") {
+			cells++
+			if !strings.Contains(text(n), "(from memory)") {
+				t.Errorf("/times/papaya: the cell %q does not say how it was read", text(n))
+			}
+		}
+	})
+	if cells == 0 {
+		t.Error("/times/papaya has no times")
+	}
+	report := s.post("/plan", url.Values{
+		"food": {"papaya"}, "pack": {"hot"}, "method": {"boiling-water"}, "jar": {"pint"}, "altitude": {"500 ft"}, "time": {"15 min"}, "headspace": {"1/2 in"},
+	}).body
+	if said := text(parse(t, report)); verdictOn(t, report) != "No tested process" || !strings.Contains(said, "Unconfirmed, from memory") {
+		t.Errorf("the report on papaya: %s; %s", verdictOn(t, report), said)
+	}
+}
+
+// TestSourcesPage: each publication says how it was read, and what they differ
+// about stands beneath, with links to them.
+func TestSourcesPage(t *testing.T) {
+	t.Parallel()
+	s := newSite(t)
+	course, err := shippedCourse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	set := course.Grader.Rules()
+	page := parse(t, s.get("/sources").body)
+	said := text(page)
+	for _, want := range []string{"Read: two copies", "Read: one copy", "Read: from memory"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	for _, d := range set.Disagreements() {
+		if head := byID(page, "differ-"+d.ID); text(head) != d.About || head.Data != "h3" {
+			t.Errorf("%s: heading %q", d.ID, text(head))
+		}
+		for _, r := range d.Readings {
+			if !strings.Contains(said, r.Says) {
+				t.Errorf("%s: the page does not say %q", d.ID, r.Says)
+			}
+		}
+		if !strings.Contains(said, "Taken: "+d.Taken+" "+d.Why) {
+			t.Errorf("%s: the page does not say what is taken and why", d.ID)
+		}
+	}
+	walk(page, func(n *html.Node) {
+		if id, within := strings.CutPrefix(attr(n, "href"), "#"); within && byID(page, id) == nil {
+			t.Errorf("a link leads to #%s, which is not there", id)
+		}
+	})
 }

@@ -4,95 +4,129 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 
 	"rollingboil/scenarios"
 )
 
 type gradeCommand struct {
-	JSON  bool     `help:"Print the report as JSON: one object for one file, a list for several."`
-	Files []string `arg:"" name:"file" help:"Plan or batch files, YAML or JSON; - is standard input."`
+	JSON  bool     `xor:"form" help:"Print the report as JSON: one object for one file, a list for several."`
+	JSONL bool     `name:"jsonl" xor:"form" help:"Print one report per line as each plan is read, without the changes that would make it as tested: for many plans."`
+	Files []string `arg:"" name:"file" help:"Plan or batch files, YAML or JSON; - is standard input. A folder stands for every .yaml, .yml and .json file below it. A .jsonl or .ndjson file holds one JSON plan per line."`
 }
 
 func (gradeCommand) Help() string {
-	return "Example: rollingboil grade plan.yaml\n\nExit status: 0 all plans as tested, 1 some not, 2 a file could not be read."
+	return "Example: rollingboil grade plan.yaml\nExample: rollingboil grade --jsonl plans/ more.jsonl\n\nExit status: 0 all plans as tested, 1 some not, 2 a file could not be read."
 }
 
-// Run grades each file. A file that cannot be read is reported and does not
-// keep the others from being graded.
+// Run grades each plan and prints its report as soon as it and those before it
+// are graded. One that cannot be read is reported and does not keep the others
+// from being graded.
 func (cmd gradeCommand) Run(c console, code *int) error {
 	grader, err := scenarios.Shipped()
 	if err != nil {
 		return err
 	}
-	reports := []any{}
-	for _, file := range cmd.Files {
-		report, err := gradeFile(grader, file)
-		if err != nil {
-			fmt.Fprintln(c.err, err)
+	before, between, after := cmd.around()
+	printed := 0
+	for g := range inOrder(sources(cmd.Files), func(s source) graded { return cmd.grade(grader, s) }) {
+		if g.err != nil {
+			fmt.Fprintln(c.err, g.err)
 			*code = exitTrouble
 			continue
 		}
-		if report.Verdict != scenarios.AsTested && *code == exitOK {
+		if g.verdict != scenarios.AsTested && *code == exitOK {
 			*code = exitNot
 		}
-		if cmd.JSON {
-			reports = append(reports, report.whole)
-			continue
+		lead := between
+		if printed == 0 {
+			lead = before
 		}
-		if len(reports) > 0 {
-			fmt.Fprintln(c.out)
+		if _, err := fmt.Fprint(c.out, lead, g.text); err != nil {
+			return fmt.Errorf("write a report: %w", err)
 		}
-		reports = append(reports, nil)
-		printReport(c.out, report)
+		printed++
 	}
-	if !cmd.JSON || len(cmd.Files) == 1 && len(reports) == 0 {
-		return nil
+	if printed == 0 && cmd.list() {
+		after = "[]\n"
 	}
-	enc := json.NewEncoder(c.out)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	if len(cmd.Files) == 1 {
-		return enc.Encode(reports[0])
+	if printed > 0 || cmd.list() {
+		_, err = fmt.Fprint(c.out, after)
 	}
-	return enc.Encode(reports)
+	return err
 }
 
-// graded is a report on a plan or on a batch.
+// list reports whether the reports are printed as a JSON list.
+func (cmd gradeCommand) list() bool { return cmd.JSON && !single(cmd.Files) }
+
+// around gives what is printed before the first report, between two and after
+// the last.
+func (cmd gradeCommand) around() (before, between, after string) {
+	switch {
+	case cmd.list():
+		return "[\n  ", ",\n  ", "\n]\n"
+	case cmd.JSON, cmd.JSONL:
+		return "", "", ""
+	}
+	return "", "\n", ""
+}
+
+// graded is one report as it is printed, or why there is none.
 type graded struct {
+	verdict scenarios.Verdict
+	text    string
+	err     error
+}
+
+// grade reads, grades and writes one plan or batch. Remedies are searched by
+// grading many plans, so a line of many goes without.
+func (cmd gradeCommand) grade(grader *scenarios.Grader, s source) graded {
+	b, batch, err := s.parse(grader)
+	if err != nil {
+		return graded{err: err}
+	}
+	var r report
+	switch {
+	case batch:
+		report := grader.GradeBatch(b)
+		r.Report, r.whole, r.jars = report.Report, report, report.Jars
+	case cmd.JSONL:
+		r.Report = grader.Grade(b.Plan)
+		r.whole = r.Report
+	default:
+		advice := grader.Advise(b.Plan)
+		r.Report, r.whole, r.remedies = advice.Report, advice, advice.Remedies
+	}
+	var out strings.Builder
+	if !cmd.JSON && !cmd.JSONL {
+		printReport(&out, r)
+		return graded{verdict: r.Verdict, text: out.String()}
+	}
+	enc := json.NewEncoder(&out)
+	enc.SetEscapeHTML(false)
+	if cmd.list() {
+		enc.SetIndent("  ", "  ")
+	} else if cmd.JSON {
+		enc.SetIndent("", "  ")
+	}
+	err = enc.Encode(r.whole)
+	text := out.String()
+	if cmd.list() {
+		text = strings.TrimSuffix(text, "\n") // a comma may follow
+	}
+	return graded{verdict: r.Verdict, text: text, err: err}
+}
+
+// report is a report on a plan or on a batch.
+type report struct {
 	scenarios.Report
 	whole    any // the report with all its JSON keys
 	remedies []scenarios.Remedy
 	jars     []scenarios.JarAnswer
 }
 
-func gradeFile(grader *scenarios.Grader, file string) (graded, error) {
-	src, err := readFile(file)
-	if err != nil {
-		return graded{}, err
-	}
-	b, batch, err := grader.ParseFile(file, src)
-	if err != nil {
-		return graded{}, err
-	}
-	if batch {
-		report := grader.GradeBatch(b)
-		return graded{Report: report.Report, whole: report, jars: report.Jars}, nil
-	}
-	advice := grader.Advise(b.Plan)
-	return graded{Report: advice.Report, whole: advice, remedies: advice.Remedies}, nil
-}
-
-func readFile(name string) ([]byte, error) {
-	if name == "-" {
-		return io.ReadAll(io.LimitReader(os.Stdin, 1<<20+1))
-	}
-	return os.ReadFile(name)
-}
-
 // printReport writes a report for a terminal.
-func printReport(w io.Writer, r graded) {
+func printReport(w io.Writer, r report) {
 	fmt.Fprintf(w, "%s: %s\n", r.File, verdictText(r.Report))
 	for _, t := range r.Tested {
 		fmt.Fprintf(w, "  tested: %s\n", testedText(t))
@@ -180,5 +214,9 @@ func testedText(t scenarios.Tested) string {
 	if t.HeadspaceIn != nil {
 		text += fmt.Sprintf(", headspace %s", inches(*t.HeadspaceIn))
 	}
-	return text + fmt.Sprintf(" [%s; %s]", t.Confidence, t.Source)
+	read := t.Confidence
+	if read == "from-memory" {
+		read = "from memory, unconfirmed"
+	}
+	return text + fmt.Sprintf(" [%s; %s]", read, t.Source)
 }

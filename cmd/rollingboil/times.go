@@ -27,6 +27,10 @@ func (cmd timesCommand) Run(c console) error {
 	if err != nil {
 		return err
 	}
+	if food, ok := table.Untested(cmd.Food); ok {
+		cmd.untested(c, table, food)
+		return nil
+	}
 	card, ok := table.Card(cmd.Food)
 	if !ok {
 		if near := table.NearestFood(cmd.Food); near != "" {
@@ -44,6 +48,9 @@ func (cmd timesCommand) Run(c console) error {
 	}
 	if card.AcidIn == "recipe" {
 		fmt.Fprintln(c.out, "The acid is part of the tested recipe; all of it goes in.")
+	}
+	for _, line := range scenarios.CardLines(card) {
+		fmt.Fprintf(c.out, "%s: %s\n", line.Term, line.Text)
 	}
 	fmt.Fprintln(c.out)
 	w := tabwriter.NewWriter(c.out, 0, 0, 2, ' ', 0)
@@ -67,6 +74,15 @@ func (cmd timesCommand) Run(c console) error {
 	}
 	fmt.Fprintln(c.out, "\nPrinted times for tested recipes. Rows read from memory are unconfirmed: look them up in the\npublished guide. Follow a tested recipe, and ask your extension service.")
 	return nil
+}
+
+// untested says why a food has no rows to print.
+func (timesCommand) untested(c console, table *process.Table, food process.Untested) {
+	fmt.Fprintf(c.out, "%s\nNo tested process. %s\n", food.Name, food.Why)
+	if like, ok := table.Card(food.Like); ok {
+		fmt.Fprintf(c.out, "The nearest food that has one: %s (%s). Its times are not for this food.\n", like.Name, like.Food)
+	}
+	fmt.Fprintf(c.out, "Source: %s. Read: %s.\n\nNothing is worked out here. Ask your extension service.\n", strings.Join(food.Sources, ", "), food.Confidence)
 }
 
 func (cmd timesCommand) rows(table *process.Table) ([]process.Row, error) {

@@ -24,11 +24,16 @@ type Duration float64
 // Altitude is a height above sea level in feet.
 type Altitude float64
 
+// Weight is a weight in pounds. It is printed beside a food and never typed, so
+// there is nothing to parse.
+type Weight float64
+
 const (
 	mmPerInch  = 25.4
 	mlPerTsp   = 4.92892159375
 	kpaPerPsi  = 6.894757
 	feetPerM   = 1 / 0.3048
+	kgPerPound = 0.45359237
 	lowestFt   = -1500.0 // the lowest dry land is near -1 400 ft
 	highestFt  = 30000.0
 	lengthWant = "a length unit: in or mm"
@@ -222,6 +227,21 @@ func (a Altitude) Metric() string { return grouped(float64(a)/feetPerM) + " m" }
 func (a Altitude) Both() string {
 	return grouped(float64(a)) + space + "ft (" + grouped(float64(a)/feetPerM) + space + "m)"
 }
+
+// String writes the weight in pounds, "12 1/4 lb".
+func (w Weight) String() string { return fraction(float64(w)) + " lb" }
+
+// Metric writes the weight in kilograms, and one under a kilogram in grams.
+func (w Weight) Metric() string {
+	kg := float64(w) * kgPerPound
+	if kg < 1 {
+		return decimal(math.Round(kg*100)*10, 0) + " g"
+	}
+	return decimal(kg, 1) + " kg"
+}
+
+// Both writes the weight in pounds and kilograms.
+func (w Weight) Both() string { return w.String() + " (" + w.Metric() + ")" }
 
 func decimal(v float64, places int) string {
 	s := strconv.FormatFloat(v, 'f', places, 64)

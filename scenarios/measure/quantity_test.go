@@ -243,3 +243,13 @@ func BenchmarkParse(b *testing.B) {
 		}
 	}
 }
+
+// TestWeights: 1 lb is 0.45359237 kg (NIST Handbook 44, Appendix C).
+func TestWeights(t *testing.T) {
+	t.Parallel()
+	for w, want := range map[Weight]string{22: "22 lb (10 kg)", 12.25: "12 1/4 lb (5.6 kg)", 17.5: "17 1/2 lb (7.9 kg)", 0.75: "3/4 lb (340 g)", 2: "2 lb (910 g)", 3: "3 lb (1.4 kg)"} {
+		if got := w.Both(); got != want {
+			t.Errorf("%v = %q, want %q", float64(w), got, want)
+		}
+	}
+}

@@ -24,21 +24,26 @@ var foodsCSV []byte
 //go:embed acid.csv
 var acidCSV []byte
 
+//go:embed untested.csv
+var untestedCSV []byte
+
 // Shipped gives the embedded table, which is loaded once.
 var Shipped = sync.OnceValues(func() (*Table, error) {
-	return Load(bytes.NewReader(timesCSV), bytes.NewReader(foodsCSV), bytes.NewReader(acidCSV))
+	return Load(bytes.NewReader(timesCSV), bytes.NewReader(foodsCSV), bytes.NewReader(acidCSV), bytes.NewReader(untestedCSV))
 })
 
 var (
 	timesHeader = []string{"food", "name", "guide", "pack", "method", "gauge", "jar", "from_ft", "to_ft", "minutes", "psi", "headspace_in", "confidence", "page", "source"}
-	foodsHeader = []string{"food", "acidity", "acid_in", "prepared", "sterilise", "confidence", "page"}
+	foodsHeader = []string{"food", "acidity", "acid_in", "prepared", "sterilise", "confidence", "page", "directions", "load_7qt", "load_9pt", "bushel_lb", "bushel_yield", "lb_per_qt", "produce_out", "note"}
 	acidHeader  = []string{"food", "jar", "kind", "amount", "source"}
+	otherHeader = []string{"id", "name", "like", "why", "source", "confidence"}
 
 	packWords       = []string{"hot", "raw", "as-directed"}
 	methodWords     = []string{"boiling-water", "pressure"}
 	confidenceWords = []string{"guide-2015", "guide-2015-ocr", "one-copy", "from-memory"}
 	acidityWords    = []string{"acid", "acidified", "borderline", "pickled", "low-acid"}
 	preparedWords   = []string{"milled", "peeled", "unpeeled", "blended-unpeeled", "mashed", "cubed", "whole"}
+	produceWords    = []string{"ripe", "green", "overripe", "frost-killed", "diseased", "white-fleshed"}
 	acidWords       = []string{"bottled-lemon-juice", "citric-acid", "vinegar-5"}
 )
 
@@ -52,16 +57,18 @@ func (l *loader) problem(file string, line int, format string, args ...any) {
 	l.problems = append(l.problems, fmt.Errorf("%s:%d: %s", file, line, fmt.Sprintf(format, args...)))
 }
 
-// Load reads and checks a table from its three files. Every problem is reported,
+// Load reads and checks a table from its four files. Every problem is reported,
 // joined in one error: unknown words, figures out of range, rows given twice,
 // altitude bands of a line that overlap or leave a hole, minutes that fall with
 // altitude in boiling water, pressure that falls with altitude, a food without a
-// card, a card without rows.
-func Load(times, foods, acid io.Reader) (*Table, error) {
+// card, a card without rows, an untested food that has rows or that resembles
+// none.
+func Load(times, foods, acid, untested io.Reader) (*Table, error) {
 	l := &loader{table: &Table{byID: map[string]*food{}}}
 	order := l.readTimes(times)
 	l.readFoods(foods)
 	l.readAcid(acid)
+	l.readUntested(untested)
 	for _, id := range order {
 		f := l.table.byID[id]
 		if f.card.Acidity == "" {
@@ -75,6 +82,9 @@ func Load(times, foods, acid io.Reader) (*Table, error) {
 		f := &l.table.foods[i]
 		l.table.byID[f.card.Food] = f
 		f.index()
+	}
+	for _, u := range l.table.untested {
+		l.table.ids = append(l.table.ids, u.ID)
 	}
 	if len(l.problems) > 0 {
 		return nil, errors.Join(l.problems...)
@@ -267,6 +277,7 @@ func (l *loader) readFoods(src io.Reader) {
 				l.word(file, line, "prepared", word, preparedWords)
 			}
 		}
+		l.readDirections(line, field, &f.card)
 		for _, r := range f.rows {
 			if !slices.Contains(f.card.Packs, r.Pack) {
 				f.card.Packs = append(f.card.Packs, r.Pack)
@@ -282,6 +293,45 @@ func (l *loader) readFoods(src io.Reader) {
 			}
 		}
 	})
+}
+
+// readDirections reads what the directions say beside the times.
+func (l *loader) readDirections(line int, field map[string]string, card *Card) {
+	const file = "foods.csv"
+	card.Directions, card.Note = field["directions"], field["note"]
+	if card.Directions == "" && strings.HasPrefix(card.Confidence, "guide-2015") {
+		l.problem(file, line, "directions: %s is printed in the guide, so say how it is prepared", card.Food)
+	}
+	if len(card.Directions) > 120 || strings.HasSuffix(card.Directions, ".") {
+		l.problem(file, line, "directions: %q is not one line of at most 120 letters without a full stop", card.Directions)
+	}
+	if n := len(card.Note); n == 0 || n > 180 || !strings.HasSuffix(card.Note, ".") {
+		l.problem(file, line, "note: %q is not one or two sentences of at most 180 letters", card.Note)
+	}
+	for name, to := range map[string]*Amounts{
+		"load_7qt": &card.Load7Quarts, "load_9pt": &card.Load9Pints, "bushel_lb": &card.Bushel,
+		"bushel_yield": &card.BushelYield, "lb_per_qt": &card.PerQuart,
+	} {
+		amounts, err := parseAmounts(field[name])
+		if err != nil {
+			l.problem(file, line, "%s: %v", name, err)
+		}
+		*to = amounts
+	}
+	if (card.Bushel == nil) != (card.BushelYield == nil) {
+		l.problem(file, line, "%s: bushel_lb and bushel_yield belong together", card.Food)
+	}
+	if field["produce_out"] != "" {
+		card.ProduceOut = strings.Split(field["produce_out"], "|")
+	}
+	for _, word := range card.ProduceOut {
+		l.word(file, line, "produce_out", word, produceWords)
+	}
+	if !slices.IsSortedFunc(card.ProduceOut, func(a, b string) int {
+		return slices.Index(produceWords, a) - slices.Index(produceWords, b)
+	}) || len(slices.Compact(slices.Clone(card.ProduceOut))) != len(card.ProduceOut) {
+		l.problem(file, line, "produce_out: %q names a word twice or out of order", field["produce_out"])
+	}
 }
 
 func (l *loader) readAcid(src io.Reader) {

@@ -15,18 +15,19 @@ plums,plums,2,hot,boiling-water,,pint,1001,,25,,0.5,guide-2015,2-22,book
 plums,plums,2,hot,pressure,dial,pint,0,2000,10,6,0.5,guide-2015,2-32,book
 plums,plums,2,hot,pressure,dial,pint,2001,4000,10,7,0.5,guide-2015,2-32,book
 `
-	goodFoods = "food,acidity,acid_in,prepared,sterilise,confidence,page\nplums,borderline,jar,whole|peeled,,guide-2015,2-21\n"
+	goodFoods = "food,acidity,acid_in,prepared,sterilise,confidence,page,directions,load_7qt,load_9pt,bushel_lb,bushel_yield,lb_per_qt,produce_out,note\nplums,borderline,jar,whole|peeled,,guide-2015,2-21,pricked,14,9,56,22-36,2,overripe|diseased,Prick the skins.\n"
 	goodAcid  = "food,jar,kind,amount,source\nplums,pint,citric-acid,1/4 tsp,book\n"
+	goodOther = "id,name,like,why,source,confidence\nprunes,prunes,plums,Nobody tested them.,usda-guide-2,guide-2015\n"
 )
 
-func load(times, foods, acid string) error {
-	_, err := Load(strings.NewReader(times), strings.NewReader(foods), strings.NewReader(acid))
+func load(times, foods, acid, untested string) error {
+	_, err := Load(strings.NewReader(times), strings.NewReader(foods), strings.NewReader(acid), strings.NewReader(untested))
 	return err
 }
 
 func TestLoadProblems(t *testing.T) {
 	t.Parallel()
-	if err := load(goodTimes, goodFoods, goodAcid); err != nil {
+	if err := load(goodTimes, goodFoods, goodAcid, goodOther); err != nil {
 		t.Fatal(err)
 	}
 	for _, tc := range []struct{ name, old, new, want string }{
@@ -60,12 +61,30 @@ func TestLoadProblems(t *testing.T) {
 		{"no dose", "plums,pint,citric-acid,1/4 tsp,book\n", "", "plums needs acid in each jar, but no dose is listed"},
 		{"dose", "1/4 tsp", "some", "acid.csv:2: amount"},
 		{"dose kind", "citric-acid,1", "lime,1", `kind: "lime"`},
+		{"no directions", "pricked,14", ",14", "foods.csv:2: directions: plums is printed in the guide"},
+		{"directions of sentences", "pricked,14", "Prick them.,14", "directions: "},
+		{"no note", "Prick the skins.", "", "note: "},
+		{"load", ",14,9", ",some,9", `load_7qt: "some" is no amount`},
+		{"falling range", ",14,9", ",14-12,9", "its range does not rise"},
+		{"no weight", ",14,9", ",0,9", "over 0"},
+		{"heavy load", ",14,9", ",140,9", "up to 100"},
+		{"yield alone", ",56,22-36", ",,22-36", "bushel_lb and bushel_yield belong together"},
+		{"produce word", "overripe|diseased", "overripe|soft", `produce_out: "soft" is not one of`},
+		{"produce twice", "overripe|diseased", "diseased|diseased", "twice or out of order"},
+		{"produce order", "overripe|diseased", "diseased|overripe", "twice or out of order"},
+		{"untested with rows", "prunes,prunes", "plums,plums", "untested.csv:2: plums has rows"},
+		{"untested twice", "usda-guide-2,guide-2015\n", "usda-guide-2,guide-2015\nprunes,prunes,,No.,usda-guide-2,guide-2015\n", "prunes is listed already"},
+		{"untested like nothing", "prunes,plums", "prunes,damsons", `like: "damsons" is no food of the table`},
+		{"untested without why", "Nobody tested them.", "", "why: "},
+		{"untested without source", "usda-guide-2,", ",", "source: prunes needs the id of a source"},
+		{"untested from memory", "usda-guide-2,guide-2015", "usda-guide-2,from-memory", `confidence: "from-memory"`},
+		{"untested without a name", "prunes,prunes", "prunes,", "needs an id in small letters and a name"},
 		{"dose unasked", ",jar,whole", ",,whole", "acid.csv:2: plums in pint jars: no food whose card asks for acid"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			t.Parallel()
 			swap := func(s string) string { return strings.Replace(s, tc.old, tc.new, 1) }
-			err := load(swap(goodTimes), swap(goodFoods), swap(goodAcid))
+			err := load(swap(goodTimes), swap(goodFoods), swap(goodAcid), swap(goodOther))
 			if err == nil || !strings.Contains(err.Error(), tc.want) {
 				t.Errorf("error = %v, want it to contain %q", err, tc.want)
 			}
@@ -77,12 +96,12 @@ func TestLoadProblems(t *testing.T) {
 func TestATableWithProblemsIsNoTable(t *testing.T) {
 	t.Parallel()
 	broken := iotest.ErrReader(errors.New("the disk is gone"))
-	table, err := Load(broken, strings.NewReader(goodFoods), strings.NewReader(goodAcid))
+	table, err := Load(broken, strings.NewReader(goodFoods), strings.NewReader(goodAcid), strings.NewReader(goodOther))
 	if table != nil || err == nil {
 		t.Errorf("Load = %v, %v; want no table and an error", table, err)
 	}
 	rest := io.MultiReader(strings.NewReader(goodTimes), iotest.ErrReader(errors.New("the disk is gone")))
-	table, err = Load(rest, strings.NewReader(goodFoods), strings.NewReader(goodAcid))
+	table, err = Load(rest, strings.NewReader(goodFoods), strings.NewReader(goodAcid), strings.NewReader(goodOther))
 	if table != nil || err == nil || !strings.Contains(err.Error(), "the disk is gone") {
 		t.Errorf("Load = %v, %v; want no table and an error that says why", table, err)
 	}
@@ -90,17 +109,17 @@ func TestATableWithProblemsIsNoTable(t *testing.T) {
 
 func TestAllLoadProblemsAreReported(t *testing.T) {
 	t.Parallel()
-	err := load(strings.ReplaceAll(goodTimes, "hot", "warm"), goodFoods, goodAcid)
+	err := load(strings.ReplaceAll(goodTimes, "hot", "warm"), goodFoods, goodAcid, goodOther)
 	if n := strings.Count(err.Error(), `"warm"`); n != 4 {
 		t.Errorf("%d of 4 rows reported: %v", n, err)
 	}
 }
 
 func FuzzLoad(f *testing.F) {
-	f.Add(goodTimes, goodFoods, goodAcid)
-	f.Add(goodTimes+"pl\"ums,plums\n", goodFoods, goodAcid)
-	f.Fuzz(func(t *testing.T, times, foods, acid string) {
-		table, err := Load(strings.NewReader(times), strings.NewReader(foods), strings.NewReader(acid))
+	f.Add(goodTimes, goodFoods, goodAcid, goodOther)
+	f.Add(goodTimes+"pl\"ums,plums\n", goodFoods, goodAcid, goodOther)
+	f.Fuzz(func(t *testing.T, times, foods, acid, untested string) {
+		table, err := Load(strings.NewReader(times), strings.NewReader(foods), strings.NewReader(acid), strings.NewReader(untested))
 		if err != nil {
 			return
 		}

@@ -83,6 +83,15 @@ type Card struct {
 	Page       string
 	Source     string
 
+	Directions  string   // how the tested directions prepare it, in one line; "" when they were not read
+	Load7Quarts Amounts  // pounds bought for a load of 7 quarts
+	Load9Pints  Amounts  // pounds bought for a load of 9 pints
+	Bushel      Amounts  // pounds in a bushel; Of names another container
+	BushelYield Amounts  // quarts from that; Of is "pints" where pints are printed
+	PerQuart    Amounts  // pounds for one quart; Of is "pint" where a pint is printed
+	ProduceOut  []string // words of the plan for produce that is out for this food
+	Note        string   // what matters for safety or for choosing, one or two sentences
+
 	doses [8][]AcidDose // by rank of the printed jar
 }
 
@@ -105,10 +114,11 @@ func (c Card) Dose(jar string) []AcidDose {
 // Table is the process table. It does not change after it is loaded and may be
 // used by many goroutines at once.
 type Table struct {
-	foods  []food
-	byID   map[string]*food
-	ids    []string
-	number int
+	foods    []food
+	byID     map[string]*food
+	untested []Untested
+	ids      []string // of foods, then of the untested
+	number   int
 }
 
 type food struct {
@@ -250,8 +260,9 @@ func (t *Table) Rows(id string) []Row {
 // Len is the number of rows in the table.
 func (t *Table) Len() int { return t.number }
 
-// NearestFood gives the id spelled most like word; when none is near, the first
-// that begins with the same five letters; else "".
+// NearestFood gives the id spelled most like word, of a food or of an untested
+// one; when none is near, the first that begins with the same five letters; else
+// "".
 func (t *Table) NearestFood(word string) string {
 	if near := measure.Nearest(word, t.ids); near != "" || len(word) < 5 {
 		return near

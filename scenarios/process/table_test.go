@@ -298,7 +298,7 @@ func BenchmarkLookup(b *testing.B) {
 
 func BenchmarkLoad(b *testing.B) {
 	for b.Loop() {
-		if _, err := Load(strings.NewReader(string(timesCSV)), strings.NewReader(string(foodsCSV)), strings.NewReader(string(acidCSV))); err != nil {
+		if _, err := Load(strings.NewReader(string(timesCSV)), strings.NewReader(string(foodsCSV)), strings.NewReader(string(acidCSV)), strings.NewReader(string(untestedCSV))); err != nil {
 			b.Fatal(err)
 		}
 	}

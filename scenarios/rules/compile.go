@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/expr-lang/expr"
+	"github.com/expr-lang/expr/ast"
 	"github.com/expr-lang/expr/file"
 	"github.com/expr-lang/expr/parser"
 	"github.com/expr-lang/expr/vm"
@@ -20,24 +21,37 @@ const (
 	maxNodes = 200
 )
 
-// compile checks a condition and turns it into a program. It gives the facts
-// the condition names, or all the faults that were found.
-func (c *catalog) compile(source string) (program *vm.Program, used []int, faults []fault) {
+// A condition is what a rule asks, ready to run.
+type condition struct {
+	program *vm.Program
+	uses    []int  // indices of the facts it names
+	needs   []need // without any of these it is false
+}
+
+// A need is a yes-or-no fact that must have a value for a condition to be true.
+type need struct {
+	field int // index in the struct
+	value bool
+}
+
+// compile checks a condition and turns it into a program, or gives all the
+// faults that were found.
+func (c *catalog) compile(source string) (condition, []fault) {
 	if n := utf8.RuneCountInString(source); n > maxCondition {
-		return nil, nil, []fault{{0, fmt.Sprintf("the condition has %d characters; at most %d are read", n, maxCondition)}}
+		return condition{}, []fault{{0, fmt.Sprintf("the condition has %d characters; at most %d are read", n, maxCondition)}}
 	}
 	tree, err := parser.Parse(source)
 	if err != nil {
-		return nil, nil, []fault{asFault(source, err)}
+		return condition{}, []fault{asFault(source, err)}
 	}
 	g := &guard{catalog: c}
 	g.condition(tree.Node)
 	if len(g.faults) > 0 {
-		return nil, nil, g.faults
+		return condition{}, g.faults
 	}
 	// The library checks the types once more. Every option closes something that
 	// the guard has already refused, so that neither stands alone.
-	program, err = expr.Compile(
+	program, err := expr.Compile(
 		source,
 		expr.Env(reflect.Zero(c.structType).Interface()), // names and types; no map, whose missing keys would be zero
 		expr.AsBool(),
@@ -47,9 +61,27 @@ func (c *catalog) compile(source string) (program *vm.Program, used []int, fault
 		expr.MaxNodes(maxNodes),
 	)
 	if err != nil {
-		return nil, nil, []fault{asFault(source, err)}
+		return condition{}, []fault{asFault(source, err)}
 	}
-	return program, g.used, nil
+	return condition{program: program, uses: g.used, needs: c.needs(tree.Node)}, nil
+}
+
+// needs collects the facts that stand alone, or after not, among the terms that
+// and joins at the top of a condition that the guard has let through.
+func (c *catalog) needs(n ast.Node) []need {
+	switch v := n.(type) {
+	case *ast.IdentifierNode:
+		return []need{{c.facts[c.index(v.Value)].field, true}}
+	case *ast.UnaryNode:
+		if name, ok := v.Node.(*ast.IdentifierNode); ok {
+			return []need{{c.facts[c.index(name.Value)].field, false}}
+		}
+	case *ast.BinaryNode:
+		if v.Operator == "and" || v.Operator == "&&" {
+			return append(c.needs(v.Left), c.needs(v.Right)...)
+		}
+	}
+	return nil
 }
 
 // asFault takes place and message from the library's error, and puts the

@@ -49,6 +49,8 @@ func TestConditionErrors(t *testing.T) {
 		{"decimal literal", `minutes < 4.6`, `7:21: the number 4.6 ` + onlyZero},
 		{"decimal zero", `minutes > 0.0`, `7:21: the number 0 ` + onlyZero},
 		{"negative number", `minutes > -1`, `7:21: operator - ` + noArithmetic},
+		{"negated number", `low_acid or -minutes`, `7:23: operator - ` + noArithmetic},
+		{"number in a list", `minutes in added`, `7:19: in needs a word on its left, this is a number`},
 		{"length literal", `len(added) > 2`, `7:24: the number 2 ` + onlyZero},
 		{"division", `minutes / required_minutes < 0`, `7:19: operator / ` + noArithmetic},
 		{"remainder", `minutes % required_minutes == 0`, `7:19: operator % ` + noArithmetic},
@@ -207,9 +209,9 @@ func TestCompileNotesTheFactsUsed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, used, faults := c.compile(`low_acid and (minutes < required_minutes or any(added, # == spice)) and minutes > 0`)
+	compiled, faults := c.compile(`low_acid and (minutes < required_minutes or any(added, # == spice)) and minutes > 0`)
 	var names []string
-	for _, i := range used {
+	for _, i := range compiled.uses {
 		names = append(names, c.facts[i].name)
 	}
 	slices.Sort(names)

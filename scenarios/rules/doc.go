@@ -8,8 +8,9 @@
 // # The files
 //
 // [Load] reads every file named *.yaml in one folder. The file sources.yaml
-// lists publications, misconceptions.yaml lists wrong beliefs, and every other
-// file lists rules. A file has one key, with a list under it:
+// lists publications, misconceptions.yaml lists wrong beliefs,
+// disagreements.yaml, which may be left out, lists what publications differ about,
+// and every other file lists rules. A file has one key, with a list under it:
 //
 //	# time.yaml
 //	rules:
@@ -53,6 +54,22 @@
 //	    edition: Agriculture Information Bulletin 539, revised 2015
 //	    part: pp. 1-5 to 1-35
 //	    read: two-copies
+//	  - id: old-leaflet
+//	    title: Canning tomatoes
+//	    publisher: a county office
+//	    edition: 1990
+//	    part: whole
+//	    read: one-copy
+//
+//	# disagreements.yaml
+//	disagreements:
+//	  - id: crushed-quarts-time
+//	    about: Crushed tomatoes in quarts above 6,000 ft
+//	    readings:
+//	      - {says: 60 minutes., source: usda-guide-1}
+//	      - {says: 50 minutes., source: old-leaflet}
+//	    taken: 60 minutes.
+//	    why: The guide is newer than the leaflet.
 //
 // The keys of a rule:
 //
@@ -78,7 +95,9 @@
 //
 // The keys of a misconception are those above, all of them obligatory. So are
 // those of a source; read says how it was read, one-copy, two-copies or
-// from-memory, and url may be added.
+// from-memory, and url may be added. Those of a disagreement are all obligatory:
+// what it is about, two or more readings with their sources, the reading taken,
+// and why.
 //
 // An unknown key, a key stated twice, a missing or empty value, an unknown word
 // or id: each is an error with file, line and column, and the nearest known

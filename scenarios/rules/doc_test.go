@@ -60,7 +60,7 @@ func codeBlocks(t *testing.T) []string {
 // shows, and runs it.
 func TestPackageCommentExample(t *testing.T) {
 	t.Parallel()
-	// The three files follow each other in one block, each after its name.
+	// The files follow each other in one block, each after its name.
 	files := fstest.MapFS{}
 	names := regexp.MustCompile(`(?m)^# (\w+\.yaml)$`)
 	block := codeBlocks(t)[0]
@@ -76,9 +76,9 @@ func TestPackageCommentExample(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(files) != 3 || len(set.Rules()) != 1 || len(set.Misconceptions()) != 1 || len(set.Sources()) != 1 {
-		t.Fatalf("the example has %d files with %d rules, %d misconceptions and %d sources, want 3 with one of each",
-			len(files), len(set.Rules()), len(set.Misconceptions()), len(set.Sources()))
+	if len(files) != 4 || len(set.Rules()) != 1 || len(set.Misconceptions()) != 1 || len(set.Sources()) != 2 || len(set.Disagreements()) != 1 {
+		t.Fatalf("the example has %d files with %d rules, %d misconceptions, %d sources and %d disagreements, want 4 with 1, 1, 2 and 1",
+			len(files), len(set.Rules()), len(set.Misconceptions()), len(set.Sources()), len(set.Disagreements()))
 	}
 	facts := docFacts{TimeKnown: true, ProcessFound: true, Minutes: 50, RequiredMinutes: 60, Time: "50 min", RequiredTime: "60 min"}
 	found := set.Evaluate(&facts, "plan", nil)
@@ -98,9 +98,9 @@ func TestPackageCommentConditions(t *testing.T) {
 	conditions := 0
 	explanation := regexp.MustCompile(` {3,}.*$`)
 	for line := range strings.Lines(codeBlocks(t)[1]) {
-		condition := explanation.ReplaceAllString(strings.TrimSpace(line), "")
-		if _, _, faults := c.compile(condition); faults != nil {
-			t.Errorf("%s: %v", condition, faults)
+		source := explanation.ReplaceAllString(strings.TrimSpace(line), "")
+		if _, faults := c.compile(source); faults != nil {
+			t.Errorf("%s: %v", source, faults)
 		}
 		conditions++
 	}

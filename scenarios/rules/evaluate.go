@@ -14,8 +14,7 @@ import (
 type runnable struct {
 	rule                       *Rule
 	stage                      int // index in Options.Stages
-	program                    *vm.Program
-	uses                       []int // indices of the facts its condition names
+	condition                  condition
 	says, why, given, required text
 }
 
@@ -50,7 +49,8 @@ func (s *Set) Evaluate(facts any, stage string, dst []Finding) []Finding {
 	// to the heap when the struct is behind a pointer and none when it is a
 	// value. One copy of the whole struct is therefore faster than a pointer.
 	env := pointer.Elem().Interface()
-	unfit := s.facts.unfit(reflect.ValueOf(env))
+	value := reflect.ValueOf(env)
+	unfit := s.facts.unfit(value)
 	machine := s.machines.Get().(*vm.VM)
 	for i := range s.runnable {
 		r := &s.runnable[i]
@@ -59,7 +59,7 @@ func (s *Set) Evaluate(facts any, stage string, dst []Finding) []Finding {
 		}
 		cause := r.unfitCause(unfit)
 		broken := false
-		if cause == "" {
+		if cause == "" && r.condition.possible(value) {
 			broken, cause = r.run(machine, env)
 		}
 		switch {
@@ -76,11 +76,23 @@ func (s *Set) Evaluate(facts any, stage string, dst []Finding) []Finding {
 // unfitCause says which of the facts this rule uses cannot be judged, or "".
 func (r *runnable) unfitCause(unfit []unfitFact) string {
 	for _, u := range unfit {
-		if slices.Contains(r.uses, u.index) {
+		if slices.Contains(r.condition.uses, u.index) {
 			return u.cause
 		}
 	}
 	return ""
+}
+
+// possible reads the needs of a condition, which is many times faster than to run
+// it. Most rules are done with here; what they say of a plan that breaks them
+// always comes from running them.
+func (c *condition) possible(facts reflect.Value) bool {
+	for _, n := range c.needs {
+		if facts.Field(n.field).Bool() != n.value {
+			return false
+		}
+	}
+	return true
 }
 
 // run asks the condition. A cause that is not empty says why there is no answer.
@@ -90,12 +102,13 @@ func (r *runnable) run(machine *vm.VM, env any) (broken bool, cause string) {
 			broken, cause = false, fmt.Sprint(p)
 		}
 	}()
-	out, err := machine.Run(r.program, env)
-	if located, ok := errors.AsType[*file.Error](err); ok {
-		return false, located.Message // without the drawing of the condition
-	}
+	out, err := machine.Run(r.condition.program, env)
 	if err != nil {
-		return false, err.Error()
+		cause = err.Error()
+		if located, ok := errors.AsType[*file.Error](err); ok {
+			cause = located.Message // without the drawing of the condition
+		}
+		return false, cause
 	}
 	broken, ok := out.(bool)
 	if !ok {

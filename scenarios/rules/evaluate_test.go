@@ -123,13 +123,13 @@ func TestRuleThatCannotRunIsNotChecked(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
 			set := mustLoad(t, folder(probeWith()))
-			set.runnable[0].program = nil
+			set.runnable[0].condition = condition{}
 			if test.when != "" {
 				program, err := expr.Compile(test.when, expr.Env(kitchen{}))
 				if err != nil {
 					t.Fatal(err)
 				}
-				set.runnable[0].program = program
+				set.runnable[0].condition.program = program
 			}
 			want := []Finding{notCheckedProbe(test.cause)}
 			for range 2 { // a machine that failed is used again

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"reflect"
 	"regexp"
 	"testing"
 	"unicode/utf8"
@@ -8,13 +9,16 @@ import (
 	"github.com/expr-lang/expr/vm"
 )
 
-// FuzzCompile checks that a condition either compiles and then runs on any facts
-// of ours, or is refused with a fault that lies within it.
+// FuzzCompile checks that a condition either compiles and then runs on any facts,
+// with the same answer whether or not its needs are read first, or is refused with a fault that lies within it.
 func FuzzCompile(f *testing.F) {
 	for _, seed := range []string{
 		`time_known and process_found and minutes < required_minutes`,
 		`any(added, # in ["onion", "garlic"]) or len(added) > 0`,
 		`not (method == "oven") and "salt" in added`,
+		`low_acid and not time_known && !process_found and minutes > 0`,
+		`not (low_acid and time_known) or not process_found and (time_known or low_acid)`,
+		`not not low_acid and low_acid == time_known`,
 		`minutes / 0 > 1`, `$env["method"] == "slo"`, `method = "oven"`, `low_acid ? true : 1`,
 		`let x = 1; x`, `added[0:1] | filter(# == nil)`, "method == `oven`", `{"a": 1}.a ?? low_acid`,
 		`if low_acid { true } else { 1 }`, `b"x" == ::len(added)`, `any(added, {#; true})`, `1..3`, "é = \n'\\x",
@@ -25,35 +29,37 @@ func FuzzCompile(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	set, err := Load(folder(probeWith()), kitchenOptions())
-	if err != nil {
-		f.Fatal(err)
-	}
-	facts := []kitchen{
-		{},
-		{TimeKnown: true, LowAcid: true, Minutes: 1, Jars: 7, Method: "oven", Pack: "hot", Spice: "salt", Added: []string{"salt", "onion"}},
+	var facts []kitchen
+	for bits := range 8 { // every mixture of the three yes-or-no facts
+		k := kitchen{TimeKnown: bits&1 > 0, ProcessFound: bits&2 > 0, LowAcid: bits&4 > 0}
+		facts = append(facts, k)
+		k.Minutes, k.Jars, k.Method, k.Pack, k.Spice, k.Added = 1, 7, "oven", "hot", "salt", []string{"salt", "onion"}
+		facts = append(facts, k)
 	}
 	f.Fuzz(func(t *testing.T, source string) {
-		program, used, faults := c.compile(source)
+		compiled, faults := c.compile(source)
 		for _, fault := range faults {
 			if fault.message == "" || fault.offset < 0 || fault.offset > utf8.RuneCountInString(source) {
 				t.Errorf("compile(%q): fault %+v", source, fault)
 			}
 		}
-		if (program == nil) == (len(faults) == 0) {
-			t.Fatalf("compile(%q) = %v, %v", source, program, faults)
+		if (compiled.program == nil) == (len(faults) == 0) {
+			t.Fatalf("compile(%q) = %+v, %v", source, compiled, faults)
 		}
-		if program == nil {
+		if len(faults) > 0 {
 			return
 		}
-		if len(used) == 0 {
+		if len(compiled.uses) == 0 {
 			t.Errorf("compile(%q) lets a condition through that names no fact", source)
 		}
-		run := set.runnable[0]
-		run.program = program
+		run := runnable{condition: compiled}
 		for i := range facts {
-			if _, cause := run.run(new(vm.VM), facts[i]); cause != "" {
+			broken, cause := run.run(new(vm.VM), facts[i])
+			if cause != "" {
 				t.Errorf("%q does not run: %s", source, cause)
+			}
+			if broken && !compiled.possible(reflect.ValueOf(facts[i])) {
+				t.Errorf("%q is true of plan %d, and held to be impossible", source, i)
 			}
 		}
 	})

@@ -11,10 +11,11 @@ import (
 	"github.com/goccy/go-yaml/ast"
 )
 
-// The two files that hold no rules.
+// The files that hold no rules.
 const (
 	misconceptionsFile = "misconceptions.yaml"
 	sourcesFile        = "sources.yaml"
+	disagreementsFile  = "disagreements.yaml" // may be left out
 )
 
 var (
@@ -24,6 +25,8 @@ var (
 	}
 	misconceptionKeys = []string{"id", "belief", "not", "truth", "lesson", "source"}
 	sourceKeys        = []string{"id", "title", "publisher", "edition", "part", "read", "url"}
+	disagreementKeys  = []string{"id", "about", "readings", "taken", "why"}
+	readingKeys       = []string{"says", "source"}
 )
 
 // slug is the form of ids and of lessons: lower-case words joined by hyphens.
@@ -49,9 +52,12 @@ func Load(fsys fs.FS, o Options) (*Set, error) {
 	l := &loader{fsys: fsys, options: o, facts: facts}
 	sources := l.loadSources()
 	misconceptions := l.loadMisconceptions()
+	var disagreements []Disagreement
 	for _, f := range files {
 		switch name := f.Name(); {
 		case name == sourcesFile || name == misconceptionsFile:
+		case name == disagreementsFile:
+			disagreements = l.loadDisagreements()
 		case strings.HasSuffix(name, ".yaml"):
 			l.loadRules(name)
 		case strings.HasSuffix(name, ".yml"):
@@ -69,7 +75,7 @@ func Load(fsys fs.FS, o Options) (*Set, error) {
 		l.runnables[i].rule = &l.rules[i]
 	}
 	set := newSet(facts, slices.Clone(o.Stages), l.rules, l.runnables)
-	set.sources, set.misconceptions = sources, misconceptions
+	set.sources, set.misconceptions, set.disagreements = sources, misconceptions, disagreements
 	return set, nil
 }
 
@@ -147,6 +153,46 @@ func (l *loader) loadMisconceptions() []Misconception {
 	return misconceptions
 }
 
+func (l *loader) loadDisagreements() []Disagreement {
+	r, items := l.open(disagreementsFile, "disagreements")
+	var disagreements []Disagreement
+	var ids []string
+	for i, item := range items {
+		rec, ok := r.record(item, "disagreement", i+1, disagreementKeys)
+		if !ok {
+			continue
+		}
+		d := Disagreement{
+			ID:       rec.slug("id"),
+			About:    rec.text("about", "what the sources differ about"),
+			Readings: l.readings(rec),
+			Taken:    rec.text("taken", "the reading that is taken"),
+			Why:      rec.text("why", "what decided"),
+		}
+		rec.unique(d.ID, ids)
+		ids = append(ids, d.ID)
+		disagreements = append(disagreements, d)
+	}
+	return disagreements
+}
+
+// readings reads what each side of a disagreement says. One side is none.
+func (l *loader) readings(rec record) []Reading {
+	var readings []Reading
+	items := rec.items("readings")
+	for i, item := range items {
+		side, ok := rec.record(item, rec.subject+": reading", i+1, readingKeys)
+		if !ok {
+			continue
+		}
+		readings = append(readings, Reading{Says: side.text("says", "what the source says, in your own words"), Source: l.source(side)})
+	}
+	if len(items) == 1 {
+		rec.problem(rec.entries["readings"].at, rec.subject, "readings has one item: it takes two to disagree")
+	}
+	return readings
+}
+
 func (l *loader) loadRules(file string) {
 	r, items := l.open(file, "rules")
 	for i, item := range items {
@@ -195,7 +241,7 @@ func (l *loader) prepare(rec record, rule Rule) runnable {
 	run := runnable{stage: slices.Index(l.options.Stages, rule.Stage)}
 	if rule.When != "" {
 		var faults []fault
-		run.program, run.uses, faults = l.facts.compile(rule.When)
+		run.condition, faults = l.facts.compile(rule.When)
 		for _, f := range faults {
 			rec.problem(rec.within(rec.entries["when"], rule.When, f.offset), rec.subject, "when: %s", f.message)
 		}

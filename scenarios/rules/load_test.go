@@ -1,7 +1,11 @@
 package rules
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -120,6 +124,16 @@ sources.yaml:2:5: source guide: read is missing: write one of one-copy, two-copi
 			`sources.yaml:2:86: source guide: read: "two-copys" is not known; the nearest is "two-copies"`,
 		},
 		{
+			"source that is a word", sourcesFile,
+			sourcesYAML + "  - book\n",
+			`sources.yaml:4:5: source number 3: expected keys with values: id, title, publisher, edition, part, read, url`,
+		},
+		{
+			"misconception that is a word", misconceptionsFile,
+			misconceptionsYAML + "  - belief\n",
+			`misconceptions.yaml:4:5: misconception number 3: expected keys with values: id, belief, not, truth, lesson, source`,
+		},
+		{
 			"source twice", sourcesFile,
 			strings.Replace(sourcesYAML, "id: sheet", "id: guide", 1) + "  - {id: sheet, title: t, publisher: p, edition: e, part: p, read: one-copy}\n",
 			`sources.yaml:3:10: source guide: the id is taken further up in this file`,
@@ -179,6 +193,40 @@ func TestFilesThatAreNotThere(t *testing.T) {
 		delete(files, test.leaveOut)
 		if got := loadError(files); got != test.want {
 			t.Errorf("without %s: %s, want %s", test.leaveOut, got, test.want)
+		}
+	}
+}
+
+func TestOptionsThatCannotBeUsed(t *testing.T) {
+	t.Parallel()
+	o := kitchenOptions()
+	o.Stages = nil
+	if _, err := Load(folder(probeWith()), o); err == nil || err.Error() != "rules: Options need Stages and Fields" {
+		t.Errorf("Load without stages: %v", err)
+	}
+	if _, err := Load(os.DirFS(filepath.Join(t.TempDir(), "none")), kitchenOptions()); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("Load of a folder that is not there: %v", err)
+	}
+	o = kitchenOptions()
+	o.Facts, o.Words = struct{}{}, nil
+	const want = `probe.yaml:7:11: rule probe: when: there is no fact "low_acid"; there are none`
+	if _, err := Load(folder(probeWith()), o); err == nil || err.Error() != want {
+		t.Errorf("Load without facts: %v, want %s", err, want)
+	}
+}
+
+// TestTextsAreTriedWithTheSample has a text fail with the very facts that are
+// given as the sample.
+func TestTextsAreTriedWithTheSample(t *testing.T) {
+	t.Parallel()
+	for says, want := range map[string]string{
+		`"{{.Spoilt}}"`:                     `probe.yaml:8:11: rule probe: says: this text was spoilt on purpose`,
+		`"{{if .Label}}{{.Spoilt}}{{end}}"`: `probe.yaml:8:11: rule probe: says: <.Spoilt>: error calling Spoilt: this text was spoilt on purpose`,
+	} {
+		o := kitchenOptions()
+		o.Facts = kitchen{Label: "spoilt"}
+		if _, err := Load(folder(probeWith("    says: "+says)), o); err == nil || err.Error() != want {
+			t.Errorf("says: %s: %v, want %s", says, err, want)
 		}
 	}
 }

@@ -51,6 +51,21 @@ type Source struct {
 	URL       string // may be empty
 }
 
+// A Disagreement is a matter on which sources differ, with the reading taken.
+type Disagreement struct {
+	ID       string // kebab-case
+	About    string
+	Readings []Reading // two or more
+	Taken    string    // the reading that is taken, or what is done instead
+	Why      string    // what decided
+}
+
+// A Reading is one side of a disagreement.
+type Reading struct {
+	Says   string // in our own words
+	Source string // source ids, joined by ", " when there are several
+}
+
 // The severities of a rule, and the one of a finding whose rule could not run.
 const (
 	safety     = "safety"

@@ -7,7 +7,7 @@ import (
 	"github.com/expr-lang/expr/vm"
 )
 
-// A Set holds rules, misconceptions and sources, loaded and checked whole. It
+// A Set holds rules, misconceptions, sources and their disagreements, loaded and checked whole. It
 // is immutable and safe for concurrent use.
 type Set struct {
 	facts          *catalog
@@ -16,6 +16,7 @@ type Set struct {
 	runnable       []runnable // in the order in which findings are given
 	misconceptions []Misconception
 	sources        []Source
+	disagreements  []Disagreement
 	machines       sync.Pool // of *vm.VM, so that no stack is built per evaluation
 }
 
@@ -53,6 +54,10 @@ func (s *Set) Sources() []Source { return slices.Clone(s.sources) }
 func (s *Set) Source(id string) (Source, bool) {
 	return find(s.sources, func(s Source) bool { return s.ID == id })
 }
+
+// Disagreements gives every disagreement between sources in the order of its
+// file; there are none when the file was left out.
+func (s *Set) Disagreements() []Disagreement { return slices.Clone(s.disagreements) }
 
 // Facts describes the facts that conditions may name, in the struct's order.
 func (s *Set) Facts() []FactDoc {
