@@ -30,7 +30,7 @@ type readyPart struct {
 	edges    []process.Row
 }
 
-// bandOf gives the drawing for an altitude.
+// at gives the drawing for an altitude.
 func (p readyPart) at(altitude measure.Altitude) template.HTML {
 	for _, r := range p.edges {
 		if r.Covers(float64(altitude)) {
@@ -168,13 +168,39 @@ func (s *Server) timesPart(set map[string]string) (readyPart, error) {
 	if part.html, err = draw(nil); err != nil {
 		return readyPart{}, err
 	}
-	for _, b := range tables[0].Bands {
-		part.edges = append(part.edges, b.band)
-		if part.bands[bandKey(b.band)], err = draw(&b.band); err != nil {
+	for _, band := range sharedBands(tables) {
+		part.edges = append(part.edges, band)
+		if part.bands[bandKey(band)], err = draw(&band); err != nil {
 			return readyPart{}, err
 		}
 	}
 	return part, nil
+}
+
+// sharedBands parts the altitudes at the edges of every table, since a dial and a
+// weighted gauge, say, have bands of their own: within one of these no table
+// changes its band.
+func sharedBands(tables []timesTable) []process.Row {
+	var edges []int
+	for _, t := range tables {
+		for _, b := range t.Bands {
+			edges = append(edges, b.band.FromFt)
+			if b.band.ToFt > 0 {
+				edges = append(edges, b.band.ToFt+1)
+			}
+		}
+	}
+	slices.Sort(edges)
+	edges = slices.Compact(edges)
+	var bands []process.Row
+	for i, from := range edges {
+		band := process.Row{FromFt: from}
+		if i+1 < len(edges) {
+			band.ToFt = edges[i+1] - 1
+		}
+		bands = append(bands, band)
+	}
+	return bands
 }
 
 type boilingRow struct{ Altitude, Boils string }
