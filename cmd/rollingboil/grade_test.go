@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"io"
 	"os"
@@ -155,6 +156,40 @@ func TestLongLine(t *testing.T) {
 	code := run([]string{"grade", "--jsonl", name}, console{&out, &said})
 	if code != exitTrouble || strings.Count(out.String(), "\n") != 1 || !strings.Contains(said.String(), name+":2: ") {
 		t.Errorf("exit %d\n%s\n%.200s", code, out.String(), said.String())
+	}
+}
+
+// TestListsAreJSON: several files give one JSON list, whatever could not be read.
+func TestListsAreJSON(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	for name, text := range map[string]string{"a.yaml": "food: peaches\n", "b.yaml": "tiem: 3\n", "c.json": `{"food":"pears"}`} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, tc := range []struct {
+		args  []string
+		want  []string // files with a report, in order
+		exits int
+	}{
+		{[]string{dir}, []string{"a.yaml", "c.json"}, exitTrouble},
+		{[]string{filepath.Join(dir, "c.json"), filepath.Join(dir, "a.yaml")}, []string{"c.json", "a.yaml"}, exitNot},
+		{[]string{filepath.Join(dir, "b.yaml"), filepath.Join(dir, "b.yaml")}, nil, exitTrouble},
+	} {
+		var out strings.Builder
+		code := run(append([]string{"grade", "--json"}, tc.args...), console{&out, io.Discard})
+		var list []struct{ File string }
+		if err := json.Unmarshal([]byte(out.String()), &list); err != nil || code != tc.exits {
+			t.Errorf("%v: exit %d, %v\n%s", tc.args, code, err, out.String())
+		}
+		var got []string
+		for _, r := range list {
+			got = append(got, filepath.Base(r.File))
+		}
+		if !slices.Equal(got, tc.want) {
+			t.Errorf("%v: reports on %v, want %v", tc.args, got, tc.want)
+		}
 	}
 }
 
