@@ -268,6 +268,23 @@ func topNumber(key string) float64 {
 	return 10000
 }
 
+// state sets a key to a value as TestedValues writes it: the words of a list are
+// parted by commas.
+func (b *binder) state(name, value string) {
+	k, _ := keyNamed(name)
+	if k.Kind != KindWords {
+		b.scalar(k, node{text: value})
+		return
+	}
+	list := node{shape: shapeList}
+	for _, word := range strings.Split(value, ", ") {
+		if word != "" {
+			list.items = append(list.items, node{text: word})
+		}
+	}
+	b.list(k, list)
+}
+
 // number reads hours, months, layers and pH readings.
 func (b *binder) number(k Key, slot *Stated[float64], n node) {
 	top := topNumber(k.Name)

@@ -172,45 +172,32 @@ func (g *Grader) setTested(p *Plan, fields []string) (changed bool) {
 	b := binder{table: g.table, plan: p}
 	for _, field := range fields {
 		names := groups[field]
-		if names == nil {
-			names = []string{field}
-		}
-		if field == "acid.per_jar" || field == "acid.kind" {
+		switch {
+		case field == "ph":
+			// A reading taken in place of the acid is left out, and the acid goes
+			// in. A reading above the line stays: it says that something is wrong,
+			// and not to mention it puts nothing right.
+			if !p.Known("ph") || p.PHReading.Value > phLimit {
+				continue
+			}
 			names = groups["acid"]
+			p.PHReading, p.PHBy = Stated[float64]{}, Stated[string]{}
+		case field == "acid.per_jar" || field == "acid.kind":
+			names = groups["acid"]
+		case names == nil:
+			names = []string{field}
 		}
 		for _, name := range names {
 			value, ok := tested[name]
-			if !ok || p.Known(name) && p.Text(name) == value {
+			if !ok {
 				continue
 			}
-			k, _ := keyNamed(name)
 			before := p.Text(name)
-			if k.Kind == KindWords {
-				b.list(k, listNode(value))
-			} else {
-				b.scalar(k, node{text: value})
-			}
+			b.state(name, value)
 			changed = changed || p.Text(name) != before
-		}
-		if field == "ph" && p.Known("ph") { // the acid goes in; the reading is left out
-			p.PHReading, p.PHBy = Stated[float64]{}, Stated[string]{}
-			changed = b.acid(tested) || changed
 		}
 	}
 	return changed && len(b.problems) == 0
-}
-
-// acid states the tested acid.
-func (b *binder) acid(tested map[string]string) bool {
-	for _, name := range groups["acid"] {
-		value, ok := tested[name]
-		if !ok {
-			return false
-		}
-		k, _ := keyNamed(name)
-		b.scalar(k, node{text: value})
-	}
-	return true
 }
 
 // changesBetween lists the keys in which two plans differ.

@@ -66,6 +66,23 @@ func TestRemedies(t *testing.T) {
 	}
 }
 
+// TestReadingAboveTheLineIsNotHushedUp: a finished food that reads above pH 4.6 is
+// not canned as acid food (USDA Guide 1, p. 1-8). Not to mention the reading is
+// no remedy, with whatever it was read and whatever else is wrong.
+func TestReadingAboveTheLineIsNotHushedUp(t *testing.T) {
+	t.Parallel()
+	const sauce = "food: tomato-sauce\npack: hot\nmethod: boiling-water\njar: pint\naltitude: 500 ft\nheadspace: 1/4 in\n"
+	for _, rest := range []string{
+		"time: 35 min\nacid: {kind: bottled-lemon-juice, per_jar: 1 tbsp}\nph: {reading: 4.8, by: meter}\n",
+		"time: 35 min\nacid: {kind: none}\nph: {reading: 4.8, by: strip}\n",
+		"time: 20 min\nph: {reading: 4.61}\n",
+	} {
+		if got := remediesOf(t, sauce+rest); len(got) > 0 {
+			t.Errorf("%sremedies %q, want none", rest, got)
+		}
+	}
+}
+
 // TestRemediesAreTested applies the remedies of random plans: each makes the
 // plan as tested.
 func TestRemediesAreTested(t *testing.T) {
@@ -86,15 +103,10 @@ func TestRemediesAreTested(t *testing.T) {
 			fixed := p
 			b := binder{table: g.table, plan: &fixed}
 			for _, c := range r.Changes {
-				k, _ := keyNamed(c.Field)
-				switch {
-				case k.Kind == KindWords:
-					b.list(k, listNode(strings.TrimPrefix(c.To, "none")))
-				case c.To == "":
+				if c.To == "" {
 					t.Fatalf("%s: a remedy leaves out %s", text, c.Field)
-				default:
-					b.scalar(k, node{text: c.To})
 				}
+				b.state(c.Field, strings.TrimPrefix(c.To, "none"))
 			}
 			if v := g.Grade(fixed).Verdict; v != AsTested || len(b.problems) > 0 {
 				t.Fatalf("%s\nremedy %+v: %s %v", text, r, v, b.problems)

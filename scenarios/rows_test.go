@@ -45,16 +45,11 @@ func planOf(t testing.TB, g *Grader, r process.Row, altitudeFt int) Plan {
 
 func (p Plan) with(t testing.TB, g *Grader, key, value string) Plan {
 	t.Helper()
-	k, ok := keyNamed(key)
-	if !ok {
+	if _, ok := keyNamed(key); !ok {
 		t.Fatalf("no key %q", key)
 	}
 	b := binder{table: g.table, plan: &p}
-	if k.Kind == KindWords {
-		b.list(k, listNode(value))
-	} else {
-		b.scalar(k, node{text: value})
-	}
+	b.state(key, value)
 	if err := b.err(""); err != nil {
 		t.Fatal(err)
 	}

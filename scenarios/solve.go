@@ -116,14 +116,8 @@ func (g *Grader) Solve(kitchen Plan, choices []Plan) (Solution, error) {
 		}
 		b := binder{table: g.table, plan: &plan}
 		for key, value := range g.TestedValues(plan) {
-			if plan.Known(key) {
-				continue
-			}
-			k, _ := keyNamed(key)
-			if k.Kind == KindWords {
-				b.list(k, listNode(value))
-			} else {
-				b.scalar(k, node{text: value})
+			if !plan.Known(key) {
+				b.state(key, value)
 			}
 		}
 		if err := b.err(""); err != nil {
@@ -133,16 +127,6 @@ func (g *Grader) Solve(kitchen Plan, choices []Plan) (Solution, error) {
 		return Solution{Plan: plan, Steps: stepsOf(&plan, card, found, closestRow(&plan, found.Rows)), Report: g.Grade(plan)}, nil
 	}
 	return Solution{}, fmt.Errorf("no published process for %s in this kitchen; ask the extension service", kitchen.Food.Text)
-}
-
-func listNode(value string) node {
-	list := node{shape: shapeList}
-	for _, word := range strings.Split(value, ", ") {
-		if word != "" {
-			list.items = append(list.items, node{text: word})
-		}
-	}
-	return list
 }
 
 // overlay gives base with every value that over states.
