@@ -1,6 +1,7 @@
 package server
 
 import (
+	"errors"
 	"fmt"
 	"html/template"
 	"slices"
@@ -24,23 +25,27 @@ type readyLesson struct {
 // readyPart is one stretch of a lesson: plain HTML, a question, or a table in
 // which the visitor's band is marked.
 type readyPart struct {
-	html     template.HTML            // drawn for a visitor of whom nothing is known
-	question string                   // id, "" for no question
-	bands    map[string]template.HTML // a table with one band marked, by bandKey
-	edges    []process.Row
+	html     template.HTML // drawn for a visitor of whom nothing is known
+	question string        // id, "" for no question
+	marked   []markedTable
+}
+
+// markedTable is a table with one band marked. A dial and a weighted gauge, say,
+// have bands of their own: no table of a piece changes its band within this one.
+type markedTable struct {
+	process.Band
+	html template.HTML
 }
 
 // at gives the drawing for an altitude.
 func (p readyPart) at(altitude measure.Altitude) template.HTML {
-	for _, r := range p.edges {
-		if r.Covers(float64(altitude)) {
-			return p.bands[bandKey(r)]
+	for _, m := range p.marked {
+		if m.Covers(float64(altitude)) {
+			return m.html
 		}
 	}
 	return p.html
 }
-
-func bandKey(r process.Row) string { return fmt.Sprintf("%d-%d", r.FromFt, r.ToFt) }
 
 func (s *Server) prepareLessons() error {
 	s.lessons = map[string]*readyLesson{}
@@ -63,7 +68,7 @@ func (s *Server) prepareLessons() error {
 	return nil
 }
 
-func (p readyPart) plain() bool { return p.question == "" && p.bands == nil }
+func (p readyPart) plain() bool { return p.question == "" && p.marked == nil }
 
 func (s *Server) readyPart(l *lessons.Lesson, p markdown.Part) (readyPart, error) {
 	if p.Block == nil {
@@ -149,58 +154,36 @@ func (s *Server) timesPart(set map[string]string) (readyPart, error) {
 	if len(tables) == 0 {
 		return readyPart{}, fmt.Errorf("no row for %s", card.Food)
 	}
-	draw := func(mark *process.Row) (template.HTML, error) {
-		var out template.HTML
-		for _, t := range tables {
-			if mark != nil {
-				t = t.at(measure.Altitude(mark.FromFt))
-			}
-			html, err := s.part("times", t)
-			if err != nil {
-				return "", err
-			}
-			out += html
+	var bands []process.Band
+	for _, t := range tables {
+		for _, b := range t.Bands {
+			bands = append(bands, b.Band)
 		}
-		return out, nil
 	}
-	part := readyPart{bands: map[string]template.HTML{}}
+	var part readyPart
 	var err error
-	if part.html, err = draw(nil); err != nil {
+	if part.html, err = s.drawTables(tables); err != nil {
 		return readyPart{}, err
 	}
-	for _, band := range sharedBands(tables) {
-		part.edges = append(part.edges, band)
-		if part.bands[bandKey(band)], err = draw(&band); err != nil {
+	for _, band := range process.SharedBands(bands) {
+		html, err := s.drawTables(at(tables, measure.Altitude(band.FromFt)))
+		if err != nil {
 			return readyPart{}, err
 		}
+		part.marked = append(part.marked, markedTable{band, html})
 	}
 	return part, nil
 }
 
-// sharedBands parts the altitudes at the edges of every table, since a dial and a
-// weighted gauge, say, have bands of their own: within one of these no table
-// changes its band.
-func sharedBands(tables []timesTable) []process.Row {
-	var edges []int
+func (s *Server) drawTables(tables []timesTable) (html template.HTML, err error) {
 	for _, t := range tables {
-		for _, b := range t.Bands {
-			edges = append(edges, b.band.FromFt)
-			if b.band.ToFt > 0 {
-				edges = append(edges, b.band.ToFt+1)
-			}
+		drawn, err := s.part("times", t)
+		if err != nil {
+			return "", err
 		}
+		html += drawn
 	}
-	slices.Sort(edges)
-	edges = slices.Compact(edges)
-	var bands []process.Row
-	for i, from := range edges {
-		band := process.Row{FromFt: from}
-		if i+1 < len(edges) {
-			band.ToFt = edges[i+1] - 1
-		}
-		bands = append(bands, band)
-	}
-	return bands
+	return html, nil
 }
 
 type boilingRow struct{ Altitude, Boils string }
@@ -245,12 +228,11 @@ type optionView struct {
 }
 
 type answeredView struct {
-	Right         bool
-	Heading       string
-	Says          []said
-	Why, Page     string
-	Sources       []rules.Source
-	Misconception []string
+	Right     bool
+	Heading   string
+	Says      []said
+	Why, Page string
+	Sources   []rules.Source
 }
 
 type said struct{ Option, Text string }
@@ -274,12 +256,11 @@ func (s *Server) answered(q *quiz.Question, lesson string, given []string) (ques
 	}
 	result, err := q.Mark(given)
 	if err != nil {
-		var a *quiz.AnswerError
-		if asAnswerError(err, &a) {
-			v.Wrong = upper(a.Reason) + "."
-		} else {
-			v.Wrong = upper(err.Error()) + "."
+		reason := err.Error()
+		if answer, ok := errors.AsType[*quiz.AnswerError](err); ok {
+			reason = answer.Reason
 		}
+		v.Wrong = upper(reason) + "."
 		return v, nil
 	}
 	view := &answeredView{Right: result.Right, Why: result.Why, Page: result.Page, Sources: s.sourcesNamed(result.Sources)}

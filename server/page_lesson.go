@@ -8,7 +8,6 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"rollingboil/lessons"
-	"rollingboil/quiz"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/rules"
 	"rollingboil/server/store"
@@ -67,7 +66,7 @@ func (s *Server) showLesson(c *gin.Context, status int, slug string, shown lesso
 	for i, p := range ready.parts {
 		data.Parts[i] = p.html
 		switch {
-		case known && p.bands != nil:
+		case known && p.marked != nil:
 			data.Parts[i] = p.at(altitude)
 		case shown.question != nil && p.question == shown.question.ID:
 			if data.Parts[i], err = s.part("question", *shown.question); err != nil {
@@ -144,8 +143,6 @@ func wrongQuantity(err error) string {
 	}
 	return "“" + m.Got + "” is not what is expected here: " + m.Want + "."
 }
-
-func asAnswerError(err error, a **quiz.AnswerError) bool { return errors.As(err, a) }
 
 func formError(err error) error {
 	var tooLarge *http.MaxBytesError

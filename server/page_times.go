@@ -100,11 +100,7 @@ func (s *Server) foodPage(c *gin.Context) error {
 		data.Altitude = altitude.String()
 	}
 	if known {
-		marked := make([]timesTable, len(data.Tables))
-		for i, t := range data.Tables {
-			marked[i] = t.at(altitude)
-		}
-		data.Tables = marked
+		data.Tables = at(data.Tables, altitude)
 	}
 	return s.write(c.Writer, c.Request, status, "food", data)
 }

@@ -23,10 +23,10 @@ type jarColumn struct{ Name, Headspace string }
 // bandLine is one altitude band with a cell for each jar. A cell lists the
 // alternatives that are printed for that jar.
 type bandLine struct {
+	process.Band
 	Text  string
 	Here  bool
 	Cells [][]string
-	band  process.Row // FromFt and ToFt; nothing else is set
 }
 
 // allTables draws the tables of every food once.
@@ -66,30 +66,21 @@ func tableOf(card process.Card, lines []process.Line) timesTable {
 		t.Note = "Minutes at pounds of pressure (psi). Where a jar has several, each is a tested process of its own."
 	}
 	var jars []string
-	var edges []int
+	var bands []process.Band
 	for _, l := range lines {
 		if !slices.Contains(jars, l.Jar) {
 			jars = append(jars, l.Jar)
 			t.Jars = append(t.Jars, jarColumn{upper(jarName(l.Jar)), headspaceText(l.Bands[0])})
 		}
 		for _, r := range l.Bands {
-			edges = append(edges, r.FromFt)
-			if r.ToFt > 0 {
-				edges = append(edges, r.ToFt+1)
-			}
+			bands = append(bands, r.Band)
 		}
 	}
-	slices.Sort(edges)
-	edges = slices.Compact(edges)
-	for i, from := range edges {
-		band := process.Row{FromFt: from}
-		if i+1 < len(edges) {
-			band.ToFt = edges[i+1] - 1
-		}
-		line := bandLine{Text: scenarios.BandText(band.FromFt, band.ToFt), band: band}
+	for _, band := range process.SharedBands(bands) {
+		line := bandLine{Band: band, Text: scenarios.BandText(band.FromFt, band.ToFt)}
 		printed := false
 		for _, jar := range jars {
-			cell := figuresAt(lines, jar, from)
+			cell := figuresAt(lines, jar, band.FromFt)
 			printed = printed || len(cell) > 0
 			line.Cells = append(line.Cells, cell)
 		}
@@ -154,9 +145,18 @@ func upper(s string) string {
 func (t timesTable) at(altitude measure.Altitude) timesTable {
 	t.Bands = slices.Clone(t.Bands)
 	for i := range t.Bands {
-		t.Bands[i].Here = t.Bands[i].band.Covers(float64(altitude))
+		t.Bands[i].Here = t.Bands[i].Covers(float64(altitude))
 	}
 	return t
+}
+
+// at gives tables with the band of an altitude marked in each.
+func at(tables []timesTable, altitude measure.Altitude) []timesTable {
+	marked := make([]timesTable, len(tables))
+	for i, t := range tables {
+		marked[i] = t.at(altitude)
+	}
+	return marked
 }
 
 // acidTable is the doses of acid of one food by jar.

@@ -393,26 +393,17 @@ func (f *food) index() {
 // segments parts the altitudes at every edge of a jar's bands: between two
 // neighboring edges the same rows hold.
 func segments(rows []Row, jar string) []segment {
-	var edges []int
+	var bands []Band
 	for _, r := range rows {
-		if r.Jar != jar {
-			continue
-		}
-		edges = append(edges, r.FromFt)
-		if r.ToFt > 0 {
-			edges = append(edges, r.ToFt+1)
+		if r.Jar == jar {
+			bands = append(bands, r.Band)
 		}
 	}
-	slices.Sort(edges)
-	edges = slices.Compact(edges)
 	var out []segment
-	for i, from := range edges {
-		s := segment{band: Row{FromFt: from}}
-		if i+1 < len(edges) {
-			s.band.ToFt = edges[i+1] - 1
-		}
+	for _, band := range SharedBands(bands) {
+		s := segment{Band: band}
 		for _, r := range rows {
-			if r.Jar == jar && r.Covers(float64(from)) {
+			if r.Jar == jar && r.Covers(float64(band.FromFt)) {
 				s.rows = append(s.rows, r)
 			}
 		}

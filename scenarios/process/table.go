@@ -15,7 +15,7 @@ type Row struct {
 	Method       string  // boiling-water or pressure
 	Gauge        string  // dial or weighted with pressure, else ""
 	Jar          string  // id of the listed jar
-	FromFt, ToFt int     // altitude band, feet; ToFt 0: no printed upper limit
+	Band                 // of altitude
 	Minutes      int     // process time, minutes
 	PSI          int     // gauge pressure, psi; 0 with boiling water
 	HeadspaceIn  float64 // inches; 0: none is printed
@@ -26,11 +26,36 @@ type Row struct {
 // FromMemory reports that the row was read in no publication.
 func (r Row) FromMemory() bool { return r.Confidence == "from-memory" }
 
-// Covers reports whether an altitude in feet lies in the row's band. A band
-// holds what is above the end of the band below it, so 1 000.5 ft belongs to the
+// Band is a stretch of altitude in feet, as it is printed. ToFt 0: no printed
+// upper limit.
+type Band struct{ FromFt, ToFt int }
+
+// Covers reports whether an altitude in feet lies in the band. A band holds what is above the end of the band below it, so 1 000.5 ft belongs to the
 // band printed as 1,001 to 3,000; heights below the sea belong to the lowest.
-func (r *Row) Covers(altitudeFt float64) bool {
-	return (r.FromFt == 0 || altitudeFt > float64(r.FromFt-1)) && (r.ToFt == 0 || altitudeFt <= float64(r.ToFt))
+func (b *Band) Covers(altitudeFt float64) bool {
+	return (b.FromFt == 0 || altitudeFt > float64(b.FromFt-1)) && (b.ToFt == 0 || altitudeFt <= float64(b.ToFt))
+}
+
+// SharedBands parts the altitudes at every edge of the given bands, lowest
+// first: within one of the result, each given band covers all or nothing.
+func SharedBands(given []Band) []Band {
+	var edges []int
+	for _, b := range given {
+		edges = append(edges, b.FromFt)
+		if b.ToFt > 0 {
+			edges = append(edges, b.ToFt+1)
+		}
+	}
+	slices.Sort(edges)
+	edges = slices.Compact(edges)
+	bands := make([]Band, len(edges))
+	for i, from := range edges {
+		bands[i].FromFt = from
+		if i+1 < len(edges) {
+			bands[i].ToFt = edges[i+1] - 1
+		}
+	}
+	return bands
 }
 
 // Jar is one size of jar, with its nominal volume in US fluid ounces.
@@ -136,7 +161,7 @@ type place struct {
 
 // A segment is a stretch of altitude on which the same rows hold.
 type segment struct {
-	band Row   // FromFt and ToFt of the stretch; nothing else is set
+	Band
 	rows []Row // the alternatives, lowest pressure first
 }
 
@@ -221,7 +246,7 @@ func (p *place) lookup(q Query) Result {
 			return result
 		}
 		for i := range p.jars[rank] {
-			if s := &p.jars[rank][i]; s.band.Covers(q.AltitudeFt) {
+			if s := &p.jars[rank][i]; s.Covers(q.AltitudeFt) {
 				result.Rows, result.Gap = s.rows, GapNone
 			}
 		}
