@@ -375,27 +375,16 @@ func (f *Facts) UntestedWhy() string { return f.untested.Why }
 func (f *Facts) LikeName() string { return f.like.Name }
 
 // JarName is the planned jar in words, "quart".
-func (f *Facts) JarName() string { return jarName(f.Jar) }
+func (f *Facts) JarName() string { return process.JarName(f.Jar) }
 
 // ListedJarName is the jar whose row is used, in words.
-func (f *Facts) ListedJarName() string { return jarName(f.row.Jar) }
-
-func jarName(id string) string {
-	for _, j := range process.Jars() {
-		if j.ID == id {
-			return j.Name
-		}
-	}
-	return id
-}
+func (f *Facts) ListedJarName() string { return process.JarName(f.row.Jar) }
 
 // MethodName is the planned method in words.
 func (f *Facts) MethodName() string { return Label(f.Method) }
 
 // AltitudeText is the planned altitude in both units.
-func (f *Facts) AltitudeText() string { return f.alt() }
-
-func (f *Facts) alt() string {
+func (f *Facts) AltitudeText() string {
 	if f.plan == nil {
 		return ""
 	}
@@ -453,6 +442,3 @@ func (f *Facts) RequiredRest() string { return measure.Duration(restNeeded(f.Met
 
 // HeldTime is the longest unbroken stretch of a batch.
 func (f *Facts) HeldTime() string { return measure.Duration(f.Held).String() }
-
-// SourcePage names where the row was printed.
-func (f *Facts) SourcePage() string { return f.row.Source }

@@ -61,8 +61,10 @@ func (g *Grader) CheckExamples() error {
 			problems = append(problems, fmt.Errorf("%s:%d: rule %s: example: not a %s: %w", r.File, e.Line, r.ID, r.Stage, err))
 			return
 		}
-		findings := g.GradeBatch(b).Findings
-		if !batch {
+		var findings []Finding
+		if batch {
+			findings = g.GradeBatch(b).Findings
+		} else {
 			findings = g.Grade(b.Plan).Findings
 		}
 		fired := slices.ContainsFunc(findings, func(f Finding) bool { return f.Rule == r.ID && f.Severity == r.Severity })
@@ -186,12 +188,12 @@ func findingOf(p *Plan, f rules.Finding) Finding {
 	}
 	return Finding{
 		Rule: f.Rule, Severity: f.Severity, Field: f.Field, Given: given, Required: f.Required,
-		Says: sentence(f.Says), Why: f.Why, Lesson: f.Lesson, Source: f.Source,
+		Says: Sentence(f.Says), Why: f.Why, Lesson: f.Lesson, Source: f.Source,
 	}
 }
 
-// sentence begins with a capital, where a fact stands first.
-func sentence(s string) string {
+// Sentence begins a text with a capital letter.
+func Sentence(s string) string {
 	if s == "" {
 		return s
 	}

@@ -204,7 +204,7 @@ func (b *binder) unknownWord(k Key, n node) {
 func (b *binder) scalar(k Key, n node) { b.scalarInto(k, b.plan.slot(k.Name), n) }
 
 // scalarInto reads a single value into a Stated of any type.
-func (b *binder) scalarInto(k Key, slot any, n node) {
+func (b *binder) scalarInto(k Key, to slot, n node) {
 	switch n.shape {
 	case shapeEmpty:
 		return
@@ -212,7 +212,7 @@ func (b *binder) scalarInto(k Key, slot any, n node) {
 		b.problem(n, k.Name, "expected a single value")
 		return
 	}
-	switch slot := slot.(type) {
+	switch slot := to.(type) {
 	case *Stated[string]:
 		b.word(k, slot, n)
 	case *Stated[bool]:

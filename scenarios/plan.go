@@ -14,6 +14,19 @@ type Stated[T any] struct {
 	Known bool
 }
 
+// slot is the place of one value of a plan: a *Stated of any type.
+type slot interface {
+	known() bool
+	written() string
+	take(from slot) // from is a slot of the same type
+}
+
+func (s *Stated[T]) known() bool { return s.Known }
+
+func (s *Stated[T]) written() string { return s.Text }
+
+func (s *Stated[T]) take(from slot) { *s = *from.(*Stated[T]) }
+
 // Plan is what somebody intends to do, key by key as in the plan file. The zero
 // Plan states nothing.
 type Plan struct {
@@ -68,7 +81,7 @@ type Plan struct {
 
 // slot gives the place of one key's value: a pointer to the Stated field that
 // the dotted name stands for, or nil for a name that is no key.
-func (p *Plan) slot(name string) any {
+func (p *Plan) slot(name string) slot {
 	switch name {
 	case "food":
 		return &p.Food
@@ -171,27 +184,8 @@ func (p *Plan) slot(name string) any {
 // Known reports whether the plan states the key, or, for the name of a group
 // such as "cooling", any value of it.
 func (p *Plan) Known(name string) bool {
-	switch s := p.slot(name).(type) {
-	case *Stated[string]:
-		return s.Known
-	case *Stated[[]string]:
-		return s.Known
-	case *Stated[bool]:
-		return s.Known
-	case *Stated[float64]:
-		return s.Known
-	case *Stated[measure.Altitude]:
-		return s.Known
-	case *Stated[measure.Duration]:
-		return s.Known
-	case *Stated[measure.Pressure]:
-		return s.Known
-	case *Stated[measure.Length]:
-		return s.Known
-	case *Stated[measure.Volume]:
-		return s.Known
-	case *Stated[measure.Temperature]:
-		return s.Known
+	if s := p.slot(name); s != nil {
+		return s.known()
 	}
 	for _, key := range groups[name] {
 		if p.Known(key) {
@@ -204,27 +198,8 @@ func (p *Plan) Known(name string) bool {
 // Text gives a key's value as it was written, "" when the plan does not state
 // it. For the name of a group it joins what is stated of the group.
 func (p *Plan) Text(name string) string {
-	switch s := p.slot(name).(type) {
-	case *Stated[string]:
-		return s.Text
-	case *Stated[[]string]:
-		return s.Text
-	case *Stated[bool]:
-		return s.Text
-	case *Stated[float64]:
-		return s.Text
-	case *Stated[measure.Altitude]:
-		return s.Text
-	case *Stated[measure.Duration]:
-		return s.Text
-	case *Stated[measure.Pressure]:
-		return s.Text
-	case *Stated[measure.Length]:
-		return s.Text
-	case *Stated[measure.Volume]:
-		return s.Text
-	case *Stated[measure.Temperature]:
-		return s.Text
+	if s := p.slot(name); s != nil {
+		return s.written()
 	}
 	var parts []string
 	for _, key := range groups[name] {

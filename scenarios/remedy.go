@@ -39,15 +39,18 @@ func (c Change) String() string {
 const maxRemedies = 3
 
 // Advise grades a plan and searches what would make it as tested.
-func (g *Grader) Advise(p Plan) Advice { return Advice{g.Grade(p), g.Remedies(p)} }
+func (g *Grader) Advise(p Plan) Advice {
+	report := g.Grade(p)
+	return Advice{report, g.remedies(p, report.Verdict)}
+}
 
-// Remedies searches the table and the rules for the smallest sets of changes
+// remedies searches the table and the rules for the smallest sets of changes
 // that make a plan as tested: first with the same jar and canner, then with
 // another jar, pack or canner for the same food at the same altitude. Each is
 // graded before it is offered, so none is untested. It is empty when there is
 // none, and for a plan that is as tested already.
-func (g *Grader) Remedies(p Plan) []Remedy {
-	if !p.Food.Known || !p.Altitude.Known || g.Grade(p).Verdict == AsTested {
+func (g *Grader) remedies(p Plan, verdict Verdict) []Remedy {
+	if !p.Food.Known || !p.Altitude.Known || verdict == AsTested {
 		return nil
 	}
 	var found []Remedy
@@ -56,9 +59,9 @@ func (g *Grader) Remedies(p Plan) []Remedy {
 		if place.Method.Value != p.Method.Value { // a time meant for another canner says nothing in this one
 			start.Time = Stated[measure.Duration]{}
 		}
-		if fixed, ok := g.fix(start); ok {
+		if fixed, report, ok := g.fix(start); ok {
 			r := Remedy{Changes: changesBetween(&p, &fixed)}
-			r.cost = r.effort() + len(g.Grade(fixed).Findings)
+			r.cost = r.effort() + len(report.Findings)
 			found = append(found, r)
 		}
 	}
@@ -146,11 +149,11 @@ func stated(word string) Stated[string] { return Stated[string]{word, word, true
 
 // fix sets what the findings complain of, and what is missing, to the tested
 // value, until the plan is as tested or nothing helps.
-func (g *Grader) fix(p Plan) (Plan, bool) {
+func (g *Grader) fix(p Plan) (fixed Plan, report Report, ok bool) {
 	for range 4 {
-		report := g.Grade(p)
+		report = g.Grade(p)
 		if report.Verdict == AsTested {
-			return p, true
+			return p, report, true
 		}
 		fields := slices.Clone(report.Missing)
 		for _, f := range report.Findings {
@@ -159,10 +162,10 @@ func (g *Grader) fix(p Plan) (Plan, bool) {
 			}
 		}
 		if !g.setTested(&p, fields) {
-			return p, false
+			break
 		}
 	}
-	return p, false
+	return p, report, false
 }
 
 // setTested sets fields, or the keys of groups, to their tested values and

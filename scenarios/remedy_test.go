@@ -16,7 +16,7 @@ func remediesOf(t *testing.T, text string) []string {
 		t.Fatal(err)
 	}
 	var out []string
-	for _, r := range g.Remedies(p) {
+	for _, r := range g.Advise(p).Remedies {
 		var parts []string
 		for _, c := range r.Changes {
 			parts = append(parts, fmt.Sprintf("%s %s>%s", c.Field, c.From, c.To))
@@ -99,7 +99,7 @@ func TestRemediesAreTested(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, r := range g.Remedies(p) {
+		for _, r := range g.Advise(p).Remedies {
 			fixed := p
 			b := binder{table: g.table, plan: &fixed}
 			for _, c := range r.Changes {
@@ -126,7 +126,7 @@ func BenchmarkRemedies(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		if len(g.Remedies(p)) == 0 {
+		if len(g.Advise(p).Remedies) == 0 {
 			b.Fatal("no remedy")
 		}
 	}

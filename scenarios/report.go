@@ -77,6 +77,14 @@ type Tested struct {
 	Page        string   `json:"page"`
 }
 
+// Altitudes writes the row's altitude band.
+func (t Tested) Altitudes() string {
+	if t.ToFt == nil {
+		return BandText(t.FromFt, 0)
+	}
+	return BandText(t.FromFt, *t.ToFt)
+}
+
 // Acid says what acid the food's card asks for in each jar of the planned size.
 type Acid struct {
 	Needed bool       `json:"needed"`

@@ -133,30 +133,8 @@ func (g *Grader) Solve(kitchen Plan, choices []Plan) (Solution, error) {
 func overlay(base, over Plan) Plan {
 	out := base
 	for _, k := range keys {
-		if !over.Known(k.Name) {
-			continue
-		}
-		switch s := over.slot(k.Name).(type) {
-		case *Stated[string]:
-			*out.slot(k.Name).(*Stated[string]) = *s
-		case *Stated[[]string]:
-			*out.slot(k.Name).(*Stated[[]string]) = *s
-		case *Stated[bool]:
-			*out.slot(k.Name).(*Stated[bool]) = *s
-		case *Stated[float64]:
-			*out.slot(k.Name).(*Stated[float64]) = *s
-		case *Stated[measure.Altitude]:
-			*out.slot(k.Name).(*Stated[measure.Altitude]) = *s
-		case *Stated[measure.Duration]:
-			*out.slot(k.Name).(*Stated[measure.Duration]) = *s
-		case *Stated[measure.Pressure]:
-			*out.slot(k.Name).(*Stated[measure.Pressure]) = *s
-		case *Stated[measure.Length]:
-			*out.slot(k.Name).(*Stated[measure.Length]) = *s
-		case *Stated[measure.Volume]:
-			*out.slot(k.Name).(*Stated[measure.Volume]) = *s
-		case *Stated[measure.Temperature]:
-			*out.slot(k.Name).(*Stated[measure.Temperature]) = *s
+		if over.Known(k.Name) {
+			out.slot(k.Name).take(over.slot(k.Name))
 		}
 	}
 	return out
@@ -173,16 +151,16 @@ func stepsOf(p *Plan, card process.Card, found process.Result, row process.Row) 
 		Answer: BandText(row.FromFt, row.ToFt),
 		Why:    fmt.Sprintf("The kitchen stands at %s.", p.Altitude.Value.Both()),
 	}}
-	jar := Step{Ask: "Which jar row?", Answer: jarName(row.Jar), Why: "The planned jar is listed."}
+	jar := Step{Ask: "Which jar row?", Answer: process.JarName(row.Jar), Why: "The planned jar is listed."}
 	if found.SmallerJar {
-		jar.Why = fmt.Sprintf("A %s jar is not listed, so the next larger listed jar's row is used.", jarName(p.Jar.Value))
+		jar.Why = fmt.Sprintf("A %s jar is not listed, so the next larger listed jar's row is used.", process.JarName(p.Jar.Value))
 	}
 	steps = append(steps, jar)
 	if row.PSI > 0 {
 		steps = append(steps, Step{
 			Ask:    "Which pressure, and how long?",
 			Answer: measure.Pressure(row.PSI).String() + " for " + measure.Duration(row.Minutes).String(),
-			Why:    fmt.Sprintf("%s gauge. In a pressure canner altitude changes the pressure, not the time. %s.", strings.ToUpper(p.Gauge.Value[:1])+p.Gauge.Value[1:], row.Source),
+			Why:    fmt.Sprintf("%s gauge. In a pressure canner altitude changes the pressure, not the time. %s.", Sentence(p.Gauge.Value), row.Source),
 		})
 	} else {
 		steps = append(steps, Step{
@@ -199,7 +177,7 @@ func stepsOf(p *Plan, card process.Card, found process.Result, row process.Row) 
 		steps = append(steps, Step{
 			Ask:    "How much acid in each jar?",
 			Answer: p.AcidPerJar.Text + " " + Label(p.AcidKind.Value),
-			Why:    fmt.Sprintf("The printed dose for a %s jar.", jarName(p.Jar.Value)),
+			Why:    fmt.Sprintf("The printed dose for a %s jar.", process.JarName(p.Jar.Value)),
 		})
 	case "recipe":
 		steps = append(steps, Step{Ask: "How much acid?", Answer: "all of the tested recipe's", Why: "The acid is part of the recipe that was tested."})

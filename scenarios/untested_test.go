@@ -32,7 +32,7 @@ func TestUntestedFoodsHaveNoProcess(t *testing.T) {
 				if r.Verdict != want || len(r.Tested) > 0 || len(r.Missing) > 0 || len(r.NotStated) > 0 {
 					t.Errorf("%s, %s: %s, tested %v, missing %v, not stated %v", u.ID, method, r.Verdict, r.Tested, r.Missing, r.NotStated)
 				}
-				if remedies := g.Remedies(p); len(remedies) > 0 || g.TestedValues(p) != nil {
+				if remedies := g.Advise(p).Remedies; len(remedies) > 0 || g.TestedValues(p) != nil {
 					t.Errorf("%s: remedies %v, tested values %v", u.ID, remedies, g.TestedValues(p))
 				}
 				found := false

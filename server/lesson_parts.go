@@ -10,6 +10,7 @@ import (
 	"rollingboil/lessons"
 	"rollingboil/lessons/markdown"
 	"rollingboil/quiz"
+	"rollingboil/scenarios"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
 	"rollingboil/scenarios/rules"
@@ -260,7 +261,7 @@ func (s *Server) answered(q *quiz.Question, lesson string, given []string) (ques
 		if answer, ok := errors.AsType[*quiz.AnswerError](err); ok {
 			reason = answer.Reason
 		}
-		v.Wrong = upper(reason) + "."
+		v.Wrong = scenarios.Sentence(reason) + "."
 		return v, nil
 	}
 	view := &answeredView{Right: result.Right, Why: result.Why, Page: result.Page, Sources: s.sourcesNamed(result.Sources)}

@@ -8,6 +8,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"rollingboil/lessons"
+	"rollingboil/scenarios"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/rules"
 	"rollingboil/server/store"
@@ -136,7 +137,7 @@ func (s *Server) keepAltitude(c *gin.Context) error {
 func wrongQuantity(err error) string {
 	var m *measure.Error
 	if !errors.As(err, &m) {
-		return upper(err.Error()) + "."
+		return scenarios.Sentence(err.Error()) + "."
 	}
 	if m.Got == "" {
 		return "This still needs " + m.Want + "."

@@ -9,6 +9,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"rollingboil/scenarios"
+	"rollingboil/scenarios/process"
 	"rollingboil/server/store"
 )
 
@@ -75,12 +76,11 @@ func (s *Server) checkPlan(c *gin.Context) error {
 		data.Form = s.fillForm(c.Request.PostForm, byKey, nil, nil)
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "plan", data)
 	}
-	report := s.grade(plan)
-	if err := s.keepPlan(c, plan, report); err != nil {
+	advice := s.course.Grader.Advise(plan)
+	if err := s.keepPlan(c, plan, advice.Report); err != nil {
 		return err
 	}
-	view := s.viewReport(report)
-	s.advise(&view, plan)
+	view := s.viewAdvice(advice, plan)
 	tested := s.course.Grader.TestedValues(plan)
 	data.Report, data.Summary = &view, summary(s, plan)
 	data.Lines = s.linesOf(plan, tested)
@@ -126,10 +126,10 @@ func (s *Server) keepPlan(c *gin.Context, plan scenarios.Plan, report scenarios.
 func summary(s *Server, p scenarios.Plan) string {
 	var parts []string
 	if name := foodName(s.course.Grader.Table(), p.Food.Value); name != "" {
-		parts = append(parts, upper(name))
+		parts = append(parts, scenarios.Sentence(name))
 	}
 	if p.Jar.Known {
-		parts = append(parts, jarName(p.Jar.Value)+" jars")
+		parts = append(parts, process.JarName(p.Jar.Value)+" jars")
 	}
 	if p.Method.Known {
 		parts = append(parts, scenarios.Label(p.Method.Value))

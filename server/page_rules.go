@@ -8,6 +8,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"rollingboil/lessons"
+	"rollingboil/scenarios"
 	"rollingboil/scenarios/rules"
 )
 
@@ -46,7 +47,7 @@ func (s *Server) rulesPage(c *gin.Context) error {
 }
 
 // ruleTitle reads a rule's id as words.
-func ruleTitle(id string) string { return upper(strings.ReplaceAll(id, "-", " ")) }
+func ruleTitle(id string) string { return scenarios.Sentence(strings.ReplaceAll(id, "-", " ")) }
 
 type rulePage struct {
 	page

@@ -77,7 +77,7 @@ func (s *Server) scenariosPage(c *gin.Context) error {
 		for _, set := range s.kitchens[sc.Slug].settled {
 			values = append(values, set.Value)
 		}
-		data.Scenarios = append(data.Scenarios, scenarioLine{sc, upper(strings.Join(values, ", "))})
+		data.Scenarios = append(data.Scenarios, scenarioLine{sc, scenarios.Sentence(strings.Join(values, ", "))})
 	}
 	return s.write(c.Writer, c.Request, http.StatusOK, "scenarios", data)
 }
@@ -141,7 +141,7 @@ func (s *Server) tryScenario(c *gin.Context) error {
 		data.Form = s.fillForm(c.Request.PostForm, byKey, nil, ready.isSettled)
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}
-	report := s.grade(plan)
+	report := s.course.Grader.Grade(plan)
 	raw, err := json.Marshal(report)
 	if err != nil {
 		return err

@@ -36,7 +36,7 @@ func (s *Server) timesPage(c *gin.Context) error {
 		g := guideList{Number: guide, Name: guideNames[guide]}
 		for _, card := range table.Foods() {
 			if card.Guide == guide && (wanted == "" || strings.Contains(strings.ToLower(card.Name+" "+card.Food), wanted)) {
-				g.Foods = append(g.Foods, foodLine{card.Food, upper(card.Name)})
+				g.Foods = append(g.Foods, foodLine{card.Food, scenarios.Sentence(card.Name)})
 			}
 		}
 		if len(g.Foods) > 0 {
@@ -45,7 +45,7 @@ func (s *Server) timesPage(c *gin.Context) error {
 	}
 	for _, u := range table.UntestedFoods() {
 		if wanted == "" || strings.Contains(strings.ToLower(u.Name+" "+u.ID), wanted) {
-			data.Untested = append(data.Untested, foodLine{u.ID, upper(u.Name)})
+			data.Untested = append(data.Untested, foodLine{u.ID, scenarios.Sentence(u.Name)})
 		}
 	}
 	return s.write(c.Writer, c.Request, http.StatusOK, "times", data)
@@ -71,7 +71,7 @@ func (s *Server) foodPage(c *gin.Context) error {
 	if !ok {
 		return errNoPage
 	}
-	data := foodPage{page: newPage(upper(card.Name), "/times/"+card.Food), Name: upper(card.Name), Card: card, Acidity: acidityWords(card), Lines: scenarios.CardLines(card), Tables: s.tables[card.Food]}
+	data := foodPage{page: newPage(scenarios.Sentence(card.Name), "/times/"+card.Food), Name: scenarios.Sentence(card.Name), Card: card, Acidity: acidityWords(card), Lines: scenarios.CardLines(card), Tables: s.tables[card.Food]}
 	var sources []string
 	for _, r := range table.Rows(card.Food) {
 		data.Unconfirmed = data.Unconfirmed || r.FromMemory()
@@ -117,10 +117,10 @@ type untestedPage struct {
 
 // untestedPage says of a food why there is no tested process for it.
 func (s *Server) untestedPage(c *gin.Context, food process.Untested) error {
-	data := untestedPage{page: newPage(upper(food.Name), "/times/"+food.ID), Name: upper(food.Name), Food: food, Heading: noProcess}
+	data := untestedPage{page: newPage(scenarios.Sentence(food.Name), "/times/"+food.ID), Name: scenarios.Sentence(food.Name), Food: food, Heading: noProcess}
 	data.Sources, data.OneCopy = s.sourcesNamed(food.Sources), food.Confidence == "one-copy"
 	if like, ok := s.course.Grader.Table().Card(food.Like); ok {
-		data.Like = foodLine{like.Food, upper(like.Name)}
+		data.Like = foodLine{like.Food, scenarios.Sentence(like.Name)}
 	}
 	return s.write(c.Writer, c.Request, http.StatusOK, "untested", data)
 }
@@ -134,5 +134,5 @@ func acidityWords(card process.Card) string {
 	case "acid":
 		return "Acid food."
 	}
-	return upper(scenarios.Label(card.Acidity)) + ": the acid that is added is what makes it fit for boiling water."
+	return scenarios.Sentence(scenarios.Label(card.Acidity)) + ": the acid that is added is what makes it fit for boiling water."
 }

@@ -199,7 +199,7 @@ func foodGroups(table *process.Table) []optionGroup {
 		g := optionGroup{Name: guideNames[guide]}
 		for _, c := range table.Foods() {
 			if c.Guide == guide {
-				g.Options = append(g.Options, formOption{Word: c.Food, Name: upper(c.Name)})
+				g.Options = append(g.Options, formOption{Word: c.Food, Name: scenarios.Sentence(c.Name)})
 			}
 		}
 		slices.SortFunc(g.Options, func(a, b formOption) int { return strings.Compare(a.Name, b.Name) })
@@ -207,7 +207,7 @@ func foodGroups(table *process.Table) []optionGroup {
 	}
 	none := optionGroup{Name: noProcess}
 	for _, u := range table.UntestedFoods() {
-		none.Options = append(none.Options, formOption{Word: u.ID, Name: upper(u.Name)})
+		none.Options = append(none.Options, formOption{Word: u.ID, Name: scenarios.Sentence(u.Name)})
 	}
 	return append(groups, none)
 }

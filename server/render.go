@@ -45,7 +45,7 @@ func newPage(title, at string) page {
 
 // loadTemplates parses the layout, the parts and every page, once.
 func (s *Server) loadTemplates() error {
-	funcs := template.FuncMap{"asset": s.assets.url, "label": scenarios.Label, "upper": upper}
+	funcs := template.FuncMap{"asset": s.assets.url, "label": scenarios.Label, "upper": scenarios.Sentence}
 	base, err := template.New("base").Funcs(funcs).ParseFS(assets.Files, "templates/layout.html", "templates/parts/*.html")
 	if err != nil {
 		return fmt.Errorf("parse the templates: %w", err)

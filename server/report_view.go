@@ -7,6 +7,7 @@ import (
 	"rollingboil/lessons"
 	"rollingboil/scenarios"
 	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/process"
 	"rollingboil/scenarios/rules"
 )
 
@@ -99,15 +100,11 @@ func viewTested(t scenarios.Tested) testedView {
 	if t.HeadspaceIn != nil {
 		figures += ", headspace " + measure.Length(*t.HeadspaceIn).Both()
 	}
-	to := 0
-	if t.ToFt != nil {
-		to = *t.ToFt
-	}
 	row := []string{scenarios.Label(t.Pack) + " pack", scenarios.Label(t.Method)}
 	if t.Gauge != "" {
 		row = append(row, t.Gauge+" gauge")
 	}
-	row = append(row, jarName(t.Jar), scenarios.BandText(t.FromFt, to))
+	row = append(row, process.JarName(t.Jar), t.Altitudes())
 	read := t.Source + "."
 	switch t.Confidence {
 	case "from-memory":
@@ -115,7 +112,7 @@ func viewTested(t scenarios.Tested) testedView {
 	case "guide-2015-ocr", "one-copy":
 		read = "Read in one copy: lay it beside the published guide. " + read
 	}
-	return testedView{Figures: figures, Row: upper(strings.Join(row, ", ")) + ".", Read: read}
+	return testedView{Figures: figures, Row: scenarios.Sentence(strings.Join(row, ", ")) + ".", Read: read}
 }
 
 func (s *Server) viewFinding(f scenarios.Finding) findingView {
@@ -132,19 +129,21 @@ func (s *Server) viewFinding(f scenarios.Finding) findingView {
 	return v
 }
 
-// advise adds to a report what would make its plan as tested.
-func (s *Server) advise(v *reportView, p scenarios.Plan) {
+// viewAdvice is a report with what would make its plan as tested.
+func (s *Server) viewAdvice(a scenarios.Advice, p scenarios.Plan) reportView {
+	v := s.viewReport(a.Report)
 	if v.Verdict == scenarios.AsTested {
-		return
+		return v
 	}
-	for _, r := range s.course.Grader.Remedies(p) {
+	for _, r := range a.Remedies {
 		var parts []string
 		for _, c := range r.Changes {
 			parts = append(parts, sayChange(c))
 		}
-		v.Remedies = append(v.Remedies, upper(strings.Join(parts, "; "))+".")
+		v.Remedies = append(v.Remedies, scenarios.Sentence(strings.Join(parts, "; "))+".")
 	}
 	v.NoRemedy = len(v.Remedies) == 0 && p.Food.Known && p.Altitude.Known
+	return v
 }
 
 func sayChange(c scenarios.Change) string {

@@ -14,7 +14,6 @@ import (
 	"github.com/alexedwards/scs/v2"
 	"github.com/gin-gonic/gin"
 
-	"rollingboil/scenarios"
 	"rollingboil/server/store"
 )
 
@@ -97,6 +96,3 @@ func (s *Server) Sweep(ctx context.Context) {
 		}
 	}
 }
-
-// grade is the one way from a plan to a report on this server.
-func (s *Server) grade(p scenarios.Plan) scenarios.Report { return s.course.Grader.Grade(p) }

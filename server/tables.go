@@ -3,7 +3,6 @@ package server
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"rollingboil/scenarios"
 	"rollingboil/scenarios/measure"
@@ -60,7 +59,7 @@ func tablesOf(card process.Card, lines []process.Line) []timesTable {
 
 func tableOf(card process.Card, lines []process.Line) timesTable {
 	first := lines[0]
-	t := timesTable{Caption: upper(card.Name) + ", " + scenarios.Label(first.Pack) + " pack, " + scenarios.Label(first.Method), Note: "Minutes at a full rolling boil."}
+	t := timesTable{Caption: scenarios.Sentence(card.Name) + ", " + scenarios.Label(first.Pack) + " pack, " + scenarios.Label(first.Method), Note: "Minutes at a full rolling boil."}
 	if first.Method == "pressure" {
 		t.Caption += ", " + first.Gauge + " gauge"
 		t.Note = "Minutes at pounds of pressure (psi). Where a jar has several, each is a tested process of its own."
@@ -70,7 +69,7 @@ func tableOf(card process.Card, lines []process.Line) timesTable {
 	for _, l := range lines {
 		if !slices.Contains(jars, l.Jar) {
 			jars = append(jars, l.Jar)
-			t.Jars = append(t.Jars, jarColumn{upper(jarName(l.Jar)), headspaceText(l.Bands[0])})
+			t.Jars = append(t.Jars, jarColumn{scenarios.Sentence(process.JarName(l.Jar)), headspaceText(l.Bands[0])})
 		}
 		for _, r := range l.Bands {
 			bands = append(bands, r.Band)
@@ -125,22 +124,6 @@ func headspaceText(r process.Row) string {
 	return "headspace " + measure.Length(r.HeadspaceIn).Both()
 }
 
-func jarName(id string) string {
-	for _, j := range process.Jars() {
-		if j.ID == id {
-			return j.Name
-		}
-	}
-	return id
-}
-
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
-
 // at gives the table with the band of an altitude marked.
 func (t timesTable) at(altitude measure.Altitude) timesTable {
 	t.Bands = slices.Clone(t.Bands)
@@ -176,10 +159,10 @@ func acidOf(card process.Card) acidTable {
 	var kinds []string
 	for _, d := range card.Dose("half-pint") {
 		kinds = append(kinds, d.Kind)
-		t.Kinds = append(t.Kinds, upper(scenarios.Label(d.Kind)))
+		t.Kinds = append(t.Kinds, scenarios.Sentence(scenarios.Label(d.Kind)))
 	}
 	for _, jar := range []string{"half-pint", "pint", "quart"} {
-		line := acidLine{Jar: upper(jarName(jar))}
+		line := acidLine{Jar: scenarios.Sentence(process.JarName(jar))}
 		doses := card.Dose(jar)
 		for _, kind := range kinds {
 			i := slices.IndexFunc(doses, func(d process.AcidDose) bool { return d.Kind == kind })

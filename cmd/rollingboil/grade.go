@@ -203,11 +203,7 @@ func testedText(t scenarios.Tested) string {
 	if t.Gauge != "" {
 		text += t.Gauge + " gauge, "
 	}
-	to := 0
-	if t.ToFt != nil {
-		to = *t.ToFt
-	}
-	text += fmt.Sprintf("%s, %s: %d min", t.Jar, scenarios.BandText(t.FromFt, to), t.Minutes)
+	text += fmt.Sprintf("%s, %s: %d min", t.Jar, t.Altitudes(), t.Minutes)
 	if t.PSI > 0 {
 		text += fmt.Sprintf(" at %d psi", t.PSI)
 	}

@@ -78,6 +78,14 @@ var jars = []Jar{
 // Jars lists the sizes of jar, smallest first.
 func Jars() []Jar { return slices.Clone(jars) }
 
+// JarName gives a jar's name in words, or the id itself for no jar of ours.
+func JarName(id string) string {
+	if rank := jarRank(id); rank >= 0 {
+		return jars[rank].Name
+	}
+	return id
+}
+
 // jarRank gives a jar's place in order of size, -1 for no jar of ours.
 func jarRank(id string) int {
 	for i := range jars {
