@@ -232,7 +232,6 @@ func (f *Facts) batch(r *Record) {
 		f.SuspectKept = f.SuspectKept || suspect(jar) && jar.Placed.Known && jar.Placed.Value != "discarded"
 		f.CheckedEarly = f.CheckedEarly || jar.CheckedAfter.Known && hours < coolingLeastH
 		f.SealUnknown = f.SealUnknown || !jar.Sealed.Known
-		f.SomeUnsealed = f.SomeUnsealed || unsealed
 		f.SomeSeparated = f.SomeSeparated || jar.Separated.Value
 		f.SomeLiquidLost = f.SomeLiquidLost || jar.LiquidLost.Value == "some"
 	}

@@ -51,13 +51,11 @@ type Facts struct {
 	PressureLow   bool    `expr:"pressure_low" doc:"the pressure is below every tested alternative"`
 	AboveCeiling  bool    `expr:"above_psi_ceiling" doc:"the pressure is above what home canners are run at"`
 
-	HeadspaceKnown   bool `expr:"headspace_known" doc:"the plan states a headspace"`
 	HeadspacePrinted bool `expr:"headspace_printed" doc:"the row prints a headspace"`
 	HeadspaceLow     bool `expr:"headspace_low" doc:"less headspace than tested"`
 	HeadspaceHigh    bool `expr:"headspace_high" doc:"more headspace than tested"`
 
 	AcidKind        string `expr:"acid_kind" doc:"the acid to be added; empty when not stated"`
-	AcidAmountKnown bool   `expr:"acid_amount_known" doc:"the plan states how much acid goes into a jar"`
 	AcidDosePrinted bool   `expr:"acid_dose_printed" doc:"the card prints a dose of this acid for this jar"`
 	AcidShort       bool   `expr:"acid_short" doc:"less acid than the printed dose"`
 
@@ -82,18 +80,15 @@ type Facts struct {
 	BubblesLeft bool `expr:"bubbles_left" doc:"the plan says the bubbles stay in"`
 	RimsUnwiped bool `expr:"rims_unwiped" doc:"the plan says the rims are not wiped"`
 
-	WaterKnown   bool    `expr:"water_known" doc:"the plan states the water over the lids"`
 	WaterIn      float64 `expr:"water_in" doc:"water over the lids, inches"`
 	WaterLow     bool    `expr:"water_low" doc:"less water than any boiling-water process has over the lids"`
 	WaterShallow bool    `expr:"water_shallow" doc:"enough to cover, but less than a long process asks for"`
 
-	TimingStarts    string  `expr:"timing_starts" doc:"when the clock is started"`
-	TimingEarly     bool    `expr:"timing_early" doc:"the clock is started before this method's tested moment"`
-	BoilInterrupted string  `expr:"boil_interrupted" doc:"what is done if the boil or the pressure drops"`
-	VentShort       bool    `expr:"vent_short" doc:"vented for less than the tested time"`
-	RestShort       bool    `expr:"rest_short" doc:"jars lifted, or the canner opened, sooner than tested"`
-	RestKnown       bool    `expr:"rest_known" doc:"the plan states the rest"`
-	VentNeeded      float64 `expr:"vent_needed" doc:"tested venting, minutes"`
+	TimingStarts    string `expr:"timing_starts" doc:"when the clock is started"`
+	TimingEarly     bool   `expr:"timing_early" doc:"the clock is started before this method's tested moment"`
+	BoilInterrupted string `expr:"boil_interrupted" doc:"what is done if the boil or the pressure drops"`
+	VentShort       bool   `expr:"vent_short" doc:"vented for less than the tested time"`
+	RestShort       bool   `expr:"rest_short" doc:"jars lifted, or the canner opened, sooner than tested"`
 
 	CoolingShort     bool `expr:"cooling_short" doc:"left alone for less than the tested hours"`
 	CoolingDisturbed bool `expr:"cooling_disturbed" doc:"the plan says the jars are moved or stand in a draft"`
@@ -132,7 +127,6 @@ type Facts struct {
 	SuspectKept     bool    `expr:"suspect_kept" doc:"batch: a jar that shows a sign of spoilage was kept"`
 	CheckedEarly    bool    `expr:"checked_early" doc:"batch: a seal was judged before the tested hours"`
 	SealUnknown     bool    `expr:"seal_unknown" doc:"batch: a jar's seal was not recorded"`
-	SomeUnsealed    bool    `expr:"some_unsealed" doc:"batch: a jar did not seal"`
 	SomeSeparated   bool    `expr:"some_separated" doc:"batch: a jar shows a watery layer"`
 	SomeLiquidLost  bool    `expr:"some_liquid_lost" doc:"batch: a jar lost some liquid, less than half"`
 
@@ -175,8 +169,8 @@ func (g *Grader) factsOf(p *Plan, found process.Result, looked bool) Facts {
 		Acidity: card.Acidity, LowAcid: card.Acidity == "low-acid",
 		AcidFoodClass: tested && card.Acidity != "low-acid",
 		AcidPerJar:    card.AcidIn == "jar", AcidInRecipe: card.AcidIn == "recipe",
-		SteamLongest: steamLongestMin, VentNeeded: ventNeededMin,
-		plan: p, card: card,
+		SteamLongest: steamLongestMin,
+		plan:         p, card: card,
 	}
 	f.untested, f.FoodUntested = g.table.Untested(p.Food.Value)
 	f.like, _ = g.table.Card(f.untested.Like)
@@ -241,7 +235,7 @@ func (f *Facts) heating(p *Plan) {
 		f.VentShort = p.Vent.Known && float64(p.Vent.Value) < ventNeededMin-timeToleranceMin
 	}
 	if f.Method == "boiling-water" && p.WaterOverLids.Known {
-		f.WaterKnown, f.WaterIn = true, float64(p.WaterOverLids.Value)
+		f.WaterIn = float64(p.WaterOverLids.Value)
 		f.WaterLow = f.WaterIn < waterLeastIn-lengthToleranceIn
 		long := max(f.Minutes, f.RequiredMinutes) > waterLongFromMin
 		f.WaterShallow = !f.WaterLow && long && f.WaterIn < waterLongIn-lengthToleranceIn
@@ -255,7 +249,6 @@ func (f *Facts) heating(p *Plan) {
 	f.MixedLoad, f.StackedJars = p.LoadSizes.Value == "mixed", p.LoadLayers.Known && p.LoadLayers.Value > 1
 	f.WaterRunsLow = p.WaterKept.Known && !p.WaterKept.Value && f.Method == "boiling-water"
 	f.CannerOpened = p.CannerOpened.Value
-	f.RestKnown = p.Rest.Known
 	f.RestShort = p.Rest.Known && float64(p.Rest.Value) < restNeeded(f.Method)-timeToleranceMin
 	f.CoolingShort = p.CoolingHours.Known && p.CoolingHours.Value < coolingLeastH
 	f.CoolingDisturbed = p.CoolingUndisturbed.Known && !p.CoolingUndisturbed.Value
@@ -289,10 +282,8 @@ func (f *Facts) filling(p *Plan, card process.Card) {
 		gap := float64(p.Headspace.Value) - f.row.HeadspaceIn
 		f.HeadspaceLow, f.HeadspaceHigh = gap < -lengthToleranceIn, gap > lengthToleranceIn
 	}
-	f.HeadspaceKnown = p.Headspace.Known
 
 	f.AcidKind = p.AcidKind.Value
-	f.AcidAmountKnown = p.AcidPerJar.Known
 	if f.AcidPerJar {
 		if tsp, ok := doseOf(card, p.Jar.Value, p.AcidKind.Value); ok {
 			f.AcidDosePrinted = true

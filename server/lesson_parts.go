@@ -224,8 +224,8 @@ type questionView struct {
 }
 
 type optionView struct {
-	Value, Text string
-	Chosen      bool
+	Text   string // also its value: an option is named by its text
+	Chosen bool
 }
 
 type answeredView struct {
@@ -241,7 +241,7 @@ type said struct{ Option, Text string }
 func (s *Server) viewQuestion(q *quiz.Question, lesson string) questionView {
 	v := questionView{ID: q.ID, Action: "/lessons/" + lesson, Kind: q.Kind, Stem: q.Stem, Unit: q.Unit}
 	for _, o := range q.Options {
-		v.Options = append(v.Options, optionView{Value: o.Text, Text: o.Text})
+		v.Options = append(v.Options, optionView{Text: o.Text})
 	}
 	return v
 }
@@ -250,7 +250,7 @@ func (s *Server) viewQuestion(q *quiz.Question, lesson string) questionView {
 func (s *Server) answered(q *quiz.Question, lesson string, given []string) (questionView, *quiz.Result) {
 	v := s.viewQuestion(q, lesson)
 	for i := range v.Options {
-		v.Options[i].Chosen = slices.Contains(given, v.Options[i].Value)
+		v.Options[i].Chosen = slices.Contains(given, v.Options[i].Text)
 	}
 	if len(given) > 0 {
 		v.Typed = given[0]

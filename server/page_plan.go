@@ -1,7 +1,9 @@
 package server
 
 import (
+	"bytes"
 	"encoding/json"
+	"errors"
 	"net/http"
 	"net/url"
 	"strings"
@@ -112,11 +114,11 @@ func (s *Server) keepPlan(c *gin.Context, plan scenarios.Plan, report scenarios.
 	kept := store.SavedPlan{
 		ID: store.NewID(), Visitor: visitor, Title: summary(s, plan), Plan: plan.YAML(), Report: raw, Verdict: string(report.Verdict), At: s.now(),
 	}
-	earlier, err := s.store.ListPlans(ctx, visitor)
-	if err != nil {
+	last, err := s.store.LastPlan(ctx, visitor)
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
 		return err
 	}
-	if len(earlier) > 0 && string(earlier[0].Plan) == string(kept.Plan) && string(earlier[0].Report) == string(raw) {
+	if bytes.Equal(last.Plan, kept.Plan) && bytes.Equal(last.Report, kept.Report) {
 		return nil
 	}
 	return s.store.SavePlan(ctx, kept)

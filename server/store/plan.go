@@ -52,6 +52,18 @@ func (s *Store) ListPlans(ctx context.Context, visitor string) ([]SavedPlan, err
 	return all, nil
 }
 
+const lastPlan = listPlans + ` limit 1`
+
+// LastPlan returns the visitor's latest saved plan, or [ErrNotFound] if there is
+// none.
+func (s *Store) LastPlan(ctx context.Context, visitor string) (SavedPlan, error) {
+	p, err := scanPlan(s.read.QueryRowContext(ctx, lastPlan, visitor))
+	if err != nil {
+		return SavedPlan{}, fmt.Errorf("last plan: %w", kind(err))
+	}
+	return p, nil
+}
+
 const deletePlan = `delete from plans where visitor = ? and id = ?`
 
 // DeletePlan deletes one saved plan of the visitor. It returns [ErrNotFound] if

@@ -147,6 +147,38 @@ func TestSavedThingsComeBackAsTheyWere(t *testing.T) {
 	}
 }
 
+// TestLastPlan: the one that heads the list, and of this visitor alone.
+func TestLastPlan(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	s, err := Open(ctx, newPath(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	if _, err := s.LastPlan(ctx, "ada"); !errors.Is(err, ErrNotFound) {
+		t.Errorf("LastPlan() = %v, want ErrNotFound", err)
+	}
+	for _, visitor := range []string{"ada", "ben"} {
+		x := sampleOf(visitor)
+		if err := x.save(ctx, s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	later := SavedPlan{ID: NewID(), Visitor: "ada", Title: "later", Plan: []byte("p"), Report: []byte("r"), Verdict: "v", At: sampleOf("ada").Plans[0].At.Add(time.Hour)}
+	if err := s.SavePlan(ctx, later); err != nil {
+		t.Fatal(err)
+	}
+	last, err := s.LastPlan(ctx, "ada")
+	if diff := cmp.Diff(later, last); err != nil || diff != "" {
+		t.Errorf("LastPlan() = %v (-want +got):\n%s", err, diff)
+	}
+}
+
 func TestNothingSavedIsNotFound(t *testing.T) {
 	t.Parallel()
 	ctx := t.Context()
