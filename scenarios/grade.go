@@ -57,8 +57,15 @@ func (g *Grader) CheckExamples() error {
 	var problems []error
 	check := func(r rules.Rule, e rules.Example, want bool) {
 		b, batch, err := g.ParseFile(r.File, e.YAML)
-		if err != nil || batch != (r.Stage == "batch") {
-			problems = append(problems, fmt.Errorf("%s:%d: rule %s: example: not a %s: %w", r.File, e.Line, r.ID, r.Stage, err))
+		if err != nil {
+			for _, p := range Problems(err) {
+				p.Line += e.Line - 1 // the example stands within the file
+				problems = append(problems, fmt.Errorf("%w (an example of rule %s)", p, r.ID))
+			}
+			return
+		}
+		if batch != (r.Stage == "batch") {
+			problems = append(problems, fmt.Errorf("%s:%d: rule %s: example: not a %s", r.File, e.Line, r.ID, r.Stage))
 			return
 		}
 		var findings []Finding

@@ -25,6 +25,7 @@ var may = map[string]struct {
 	"scenarios":            {[]string{"scenarios/kitchens", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset", "scenarios/schematest"}, "grading joins table and rules, and is used by everything above"},
 	"scenarios/kitchens":   {nil, "files only"},
 	"scenarios/measure":    {nil, "the ground floor"},
+	"scenarios/physics":    {nil, "models are pure functions of numbers; they set nothing and look nothing up"},
 	"scenarios/process":    {[]string{"scenarios/measure"}, "the table looks up; it does not judge"},
 	"scenarios/rules":      {nil, "the engine knows nothing of plans, so it can judge batches too"},
 	"scenarios/ruleset":    {nil, "files only"},

@@ -8,7 +8,6 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"rollingboil/lessons"
-	"rollingboil/scenarios"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/rules"
 	"rollingboil/server/store"
@@ -131,18 +130,6 @@ func (s *Server) keepAltitude(c *gin.Context) error {
 	}
 	c.Redirect(http.StatusSeeOther, "/lessons/"+back)
 	return nil
-}
-
-// wrongQuantity tells a person what a quantity lacks.
-func wrongQuantity(err error) string {
-	var m *measure.Error
-	if !errors.As(err, &m) {
-		return scenarios.Sentence(err.Error()) + "."
-	}
-	if m.Got == "" {
-		return "This still needs " + m.Want + "."
-	}
-	return "“" + m.Got + "” is not what is expected here: " + m.Want + "."
 }
 
 func formError(err error) error {

@@ -24,8 +24,6 @@ type planPage struct {
 	Form    []section
 }
 
-type wrongView struct{ Key, Label, Message string }
-
 // planPage shows the form: empty, with a food or an altitude already chosen, or
 // with a kept plan to change.
 func (s *Server) planPage(c *gin.Context) error {
@@ -70,11 +68,8 @@ func (s *Server) checkPlan(c *gin.Context) error {
 	plan, err := s.course.Grader.PlanFromForm(typed)
 	if wrong := scenarios.Problems(err); len(wrong) > 0 {
 		data.page = newPage("Check a plan", "/plan")
-		byKey := map[string]string{}
-		for _, p := range wrong {
-			byKey[p.Key] = wrongQuantity(p)
-			data.Wrong = append(data.Wrong, wrongView{Key: p.Key, Label: words[p.Key].label, Message: wrongQuantity(p)})
-		}
+		var byKey map[string]string
+		data.Wrong, byKey = viewWrong(wrong)
 		data.Form = s.fillForm(c.Request.PostForm, byKey, nil, nil)
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "plan", data)
 	}

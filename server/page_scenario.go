@@ -134,10 +134,8 @@ func (s *Server) tryScenario(c *gin.Context) error {
 	}
 	plan, err := s.course.Grader.PlanFromForm(answer)
 	if wrong := scenarios.Problems(err); len(wrong) > 0 {
-		byKey := map[string]string{}
-		for _, p := range wrong {
-			byKey[p.Key] = wrongQuantity(p)
-		}
+		var byKey map[string]string
+		data.Wrong, byKey = viewWrong(wrong)
 		data.Form = s.fillForm(c.Request.PostForm, byKey, nil, ready.isSettled)
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}

@@ -1,11 +1,13 @@
 package server
 
 import (
+	"errors"
 	"net/url"
 	"slices"
 	"strings"
 
 	"rollingboil/scenarios"
+	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
 )
 
@@ -355,4 +357,31 @@ func (s *Server) linesOf(p scenarios.Plan, tested map[string]string) []planLine 
 		}
 	}
 	return lines
+}
+
+// wrongView is one value that could not be read, with a link to its field.
+type wrongView struct{ Key, Label, Message string }
+
+// viewWrong lists what could not be read for the top of the page, and gives the
+// message for each field.
+func viewWrong(problems []*scenarios.Problem) (list []wrongView, byKey map[string]string) {
+	byKey = map[string]string{}
+	for _, p := range problems {
+		message := wrongQuantity(p)
+		byKey[p.Key] = message
+		list = append(list, wrongView{Key: p.Key, Label: words[p.Key].label, Message: message})
+	}
+	return list, byKey
+}
+
+// wrongQuantity tells a person what a quantity lacks.
+func wrongQuantity(err error) string {
+	var m *measure.Error
+	if !errors.As(err, &m) {
+		return scenarios.Sentence(err.Error()) + "."
+	}
+	if m.Got == "" {
+		return "This still needs " + m.Want + "."
+	}
+	return "“" + m.Got + "” is not what is expected here: " + m.Want + "."
 }

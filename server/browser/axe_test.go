@@ -79,6 +79,7 @@ func visits() []visit {
 		{"times-food", at("/times/tomato-juice", 200)},
 		{"times-food-at-altitude", at("/times/tomato-juice?altitude=6240+ft", 200)},
 		{"times-food-altitude-unreadable", at("/times/tomato-juice?altitude=high", 422)},
+		{"times-untested", at("/times/"+course.Grader.Table().UntestedFoods()[0].ID, 200)},
 		{"rules", at("/rules", 200)},
 		{"rule", at("/rules/"+course.Grader.Rules().Rules()[0].ID, 200)},
 		{"sources", at("/sources", 200)},
