@@ -24,8 +24,7 @@ type Duration float64
 // Altitude is a height above sea level in feet.
 type Altitude float64
 
-// Weight is a weight in pounds. It is printed beside a food and never typed, so
-// there is nothing to parse.
+// Weight is a weight in pounds.
 type Weight float64
 
 const (
@@ -93,9 +92,9 @@ func ParseVolume(s string) (Volume, error) {
 	return Volume(round(v)), err
 }
 
-// ParseTemperature reads a temperature from -100 to 600 °F: "65 F", "18 °C".
+// ParseTemperature reads a temperature from -100 to 1 200 °F: "65 F", "18 °C".
 func ParseTemperature(s string) (Temperature, error) {
-	v, err := one(s, temperatureUnits, tempWant, true, -100, 600, "a temperature from -100 to 600 °F")
+	v, err := one(s, temperatureUnits, tempWant, true, -100, 1200, "a temperature from -100 to 1200 °F")
 	return Temperature(round(v)), err
 }
 
