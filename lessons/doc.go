@@ -35,6 +35,8 @@
 //	          lid is flat, down or domed; liquid is full, third-down or
 //	          half-down; layers and bubbles are true or false
 //	acid      food          the printed doses of acid per jar
+//	bench     show [with]   a demonstration that computes; with is
+//	          "altitude=6240 ft; pressure=11 psi"
 //	boiling                 the boiling point of water by altitude
 //	question  id            a question to answer from memory
 //	refute    id            a wrong belief, that it is not so, and what is true
@@ -59,8 +61,9 @@
 //
 // The first four come from a publication, and the lesson must list it among its
 // sources. Of the process table a lesson may teach only what the USDA guide
-// prints; rows from memory or from another publication are refused. The one figure that is typed is a
-// drawn jar's headspace, since that jar may be a wrong one.
+// prints; rows from memory or from another publication are refused. The figures that
+// are typed are a drawn jar's headspace, since that jar may be a wrong one, and the
+// values that a demonstration is shown with.
 //
 // # Example
 //

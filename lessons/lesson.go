@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"rollingboil/lessons/markdown"
+	"rollingboil/scenarios/bench"
 	"rollingboil/scenarios/process"
 )
 
@@ -83,6 +84,7 @@ func Load(fsys fs.FS) (*Library, error) {
 // loader knows what lessons refer to and collects what is wrong with them.
 type loader struct {
 	table      *process.Table
+	bench      *bench.Bench
 	facts      map[string]Fact
 	pieces     map[string]markdown.PieceSpec
 	references map[string]markdown.PieceSpec
@@ -98,7 +100,8 @@ func newLoader() (*loader, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &loader{table: table, facts: map[string]Fact{}, pieces: pieces(table), references: references(table)}
+	demonstrations := bench.New(table)
+	l := &loader{table: table, bench: demonstrations, facts: map[string]Fact{}, pieces: pieces(table, demonstrations), references: references(table)}
 	for _, f := range facts {
 		l.facts[f.ID] = f
 	}

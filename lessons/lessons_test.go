@@ -193,6 +193,11 @@ func TestBodyProblems(t *testing.T) {
 		{"pressure without a gauge", "```times food=tomatoes-crushed method=pressure\n```\n", "01-a.md:16: times: gauge goes with method=pressure, and only there"},
 		{"gauge without pressure", "```times food=tomatoes-crushed method=boiling-water gauge=dial\n```\n", "01-a.md:16: times: gauge goes with method=pressure, and only there"},
 		{"acid table of a food without doses", "```acid food=peaches\n```\n", "01-a.md:16: acid: no dose per jar is printed for peaches"},
+		{"demonstration that is none", "```bench show=lids\n```\n", "01-a.md:16: bench: setting \"show\": unknown word \"lids\"; did you mean \"lid\"?"},
+		{"demonstration with a key it has not", "```bench show=lid with=\"vacum=3 inHg\"\n```\n", "01-a.md:16: bench: vacum: there is no such key; the nearest is \"vacuum\""},
+		{"demonstration outside of its range", "```bench show=gauge with=\"altitude=20000 m\"\n```\n", "01-a.md:16: bench: altitude: "},
+		{"demonstration without values", "```bench show=lid with=\"vacuum\"\n```\n", "01-a.md:16: bench: setting \"with\": \"vacuum\" is not key=value"},
+		{"demonstration with a file", "```bench show=lethality with=\"curve=a.csv\"\n```\n", "01-a.md:16: bench: curve goes with the command line only"},
 		{"jar without a right headspace", "```jar jar=pint headspace=wide lid=flat caption=x\n```\n", "01-a.md:16: jar: setting \"headspace\": "},
 		{"question twice", "```question id=a-1\n```\n```question id=a-1\n```\n", "01-a.md:18: question: \"a-1\" stands twice in this lesson"},
 		{"belief twice", "```refute id=a\n```\n```refute id=a\n```\n", "01-a.md:18: refute: \"a\" stands twice in this lesson"},
@@ -281,6 +286,7 @@ func TestBareFigures(t *testing.T) {
 		"1. In the jar\n2. Feet first", "jar 3 is full", "4 of 7 jars", "USDA Guide 1, pp. 1-18 to 1-24", "eight pints", "7 quarts",
 		"a few minutes", "an hour", "title: Step 4\nminutes: 9\ncompetencies: [altitude]", "one in five", "reviewed: 2026-08-20", "12-oz jar", "pH 4.6",
 		"Step 5\n\nMinutes matter", "[[fact rest]] minutes", "10 [[fact rest]] minutes", "in 2 bands", "twenty jars", "someone hours away",
+		"```bench show=gauge with=\"altitude=6240 ft; pressure=11 psi\"",
 		"```jar jar=pint headspace=\"1/8 in\" lid=flat caption=x", "```jar headspace=1/2in lid=flat",
 	}
 	for _, text := range accepted {
@@ -304,7 +310,7 @@ func TestLoadCollectsProblemsOfAllFiles(t *testing.T) {
 	want := strings.Join([]string{
 		"01-a.md:16: link to an unknown lesson \"c\"; did you mean \"a\"?",
 		"02-b.md:16: the figure \"9 minutes\" is typed in; draw it with a reference such as [[fact rest]]",
-		"02-b.md:18: unknown piece \"nope\"; use one of: acid, boiling, caution, jar, question, refute, times",
+		"02-b.md:18: unknown piece \"nope\"; use one of: acid, bench, boiling, caution, jar, question, refute, times",
 		"03-a.md: the slug \"a\" is taken by 01-a.md",
 		"04-x: not a lesson file; name it like 07-liquid-loss.md",
 		"Readme.md: not a lesson file; name it like 07-liquid-loss.md",

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rollingboil/lessons/markdown"
+	"rollingboil/scenarios/bench"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
 )
@@ -19,7 +20,7 @@ var (
 
 // pieces are the interactive pieces a lesson may hold and their settings. The
 // server draws each of them.
-func pieces(table *process.Table) map[string]markdown.PieceSpec {
+func pieces(table *process.Table, demonstrations *bench.Bench) map[string]markdown.PieceSpec {
 	food := markdown.Setting{Required: true, Words: foodIDs(table)}
 	name := markdown.Setting{Required: true, Check: func(v string) error {
 		if !id.MatchString(v) {
@@ -27,7 +28,18 @@ func pieces(table *process.Table) map[string]markdown.PieceSpec {
 		}
 		return nil
 	}}
+	var shown []string
+	for _, d := range demonstrations.Demos() {
+		shown = append(shown, d.Name)
+	}
 	return map[string]markdown.PieceSpec{
+		"bench": {Settings: map[string]markdown.Setting{
+			"show": {Required: true, Words: shown},
+			"with": {Check: func(v string) error {
+				_, err := Values(v)
+				return err
+			}},
+		}},
 		"times": {Settings: map[string]markdown.Setting{
 			"food":   food,
 			"jar":    {List: true, Words: jarIDs()},
@@ -83,6 +95,10 @@ func (l *loader) block(lesson *Lesson, block *markdown.Block) []citation {
 			return nil
 		}
 		return []citation{{what: "the acid table", source: source, line: block.Line}}
+	case "bench":
+		if err := l.checkBench(block.Settings); err != nil {
+			complain("%v", err)
+		}
 	case "times":
 		source, err := l.checkTimes(block.Settings)
 		if err != nil {
@@ -92,6 +108,42 @@ func (l *loader) block(lesson *Lesson, block *markdown.Block) []citation {
 		return []citation{{what: "the table of times", source: source, line: block.Line}}
 	}
 	return nil
+}
+
+// Values reads the values of a demonstration as a lesson writes them, "altitude=
+// 6240 ft; pressure=11 psi".
+func Values(text string) (map[string]string, error) {
+	values := map[string]string{}
+	for _, part := range strings.Split(text, ";") {
+		key, value, found := strings.Cut(part, "=")
+		key, value = strings.TrimSpace(key), strings.TrimSpace(value)
+		if _, twice := values[key]; !found || key == "" || value == "" || twice {
+			return nil, fmt.Errorf(`%q is not key=value, with a ; before the next, each key once`, strings.TrimSpace(part))
+		}
+		values[key] = value
+	}
+	return values, nil
+}
+
+// checkBench runs a demonstration with the values a lesson gives it.
+func (l *loader) checkBench(s map[string]string) error {
+	demo, err := l.bench.Demo(s["show"])
+	if err != nil {
+		return err
+	}
+	values := map[string]string{}
+	if s["with"] != "" {
+		if values, err = Values(s["with"]); err != nil {
+			return err
+		}
+	}
+	for _, k := range demo.Keys {
+		if k.Command && values[k.Name] != "" {
+			return fmt.Errorf("%s goes with the command line only", k.Name)
+		}
+	}
+	_, err = l.bench.Run(demo, values)
+	return err
 }
 
 // checkTimes holds that a table of times would have rows for every jar it

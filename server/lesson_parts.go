@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"net/url"
 	"slices"
 	"strings"
 
@@ -11,6 +12,7 @@ import (
 	"rollingboil/lessons/markdown"
 	"rollingboil/quiz"
 	"rollingboil/scenarios"
+	"rollingboil/scenarios/bench"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
 	"rollingboil/scenarios/rules"
@@ -95,6 +97,8 @@ func (s *Server) readyPart(l *lessons.Lesson, p markdown.Part) (readyPart, error
 			Jar     template.HTML
 			Caption string
 		}{jar, set["caption"]})
+	case "bench":
+		return s.benchPart(p.Block)
 	case "refute":
 		m, ok := s.course.Grader.Rules().Misconception(set["id"])
 		if !ok {
@@ -129,6 +133,37 @@ func (s *Server) readyPart(l *lessons.Lesson, p markdown.Part) (readyPart, error
 func (s *Server) drawn(name string, data any) (readyPart, error) {
 	html, err := s.part(name, data)
 	return readyPart{html: html}, err
+}
+
+// benchPart draws a demonstration as a lesson shows it, with a link to its page.
+func (s *Server) benchPart(block *markdown.Block) (readyPart, error) {
+	demo, err := s.bench.Demo(block.Settings["show"])
+	if err != nil {
+		return readyPart{}, err
+	}
+	given := map[string]string{}
+	if with := block.Settings["with"]; with != "" {
+		if given, err = lessons.Values(with); err != nil {
+			return readyPart{}, err
+		}
+	}
+	result, err := s.bench.Run(demo, given)
+	if err != nil {
+		return readyPart{}, err
+	}
+	html, err := s.drawBench(fmt.Sprintf("%s-%d", demo.Name, block.Line), result)
+	if err != nil {
+		return readyPart{}, err
+	}
+	address := url.Values{}
+	for key, value := range given {
+		address.Set(key, value)
+	}
+	return s.drawn("bench", struct {
+		Demo    *bench.Demo
+		Result  template.HTML
+		Address string
+	}{demo, html, "/bench/" + demo.Name + "?" + address.Encode()})
 }
 
 // timesPart draws the tables a lesson asks for, once plain and once for each

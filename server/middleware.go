@@ -14,7 +14,7 @@ import (
 const maxBody = 1 << 20
 
 // The pages load nothing from elsewhere and run nothing that stands in them.
-const policy = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+const policy = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; media-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 type requestKey struct{}
 

@@ -31,6 +31,12 @@ func (s *Server) routes(r *gin.Engine) {
 	get("/api/batch.schema.json", s.apiDocument(schemaType, scenarios.BatchSchema(s.course.Grader.Table())))
 	get("/api/openapi.json", s.apiDocument("application/json", openAPI))
 
+	get("/bench", s.benchesPage)
+	get("/bench/ear", s.earPage)
+	post("/bench/ear", s.answerEar)
+	get("/bench/ear/:round", s.earSound)
+	get("/bench/:demo", s.benchPage)
+
 	get("/my-work", s.workPage)
 	get("/my-work/plans/:id", s.keptPlanPage)
 	post("/my-work/plans/:id/delete", s.deletePlan)

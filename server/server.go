@@ -14,6 +14,7 @@ import (
 	"github.com/alexedwards/scs/v2"
 	"github.com/gin-gonic/gin"
 
+	"rollingboil/scenarios/bench"
 	"rollingboil/server/store"
 )
 
@@ -40,6 +41,7 @@ type Server struct {
 	kitchens map[string]*readyScenario
 	tables   map[string][]timesTable
 	form     []section // the plan form, empty
+	bench    *bench.Bench
 	handler  http.Handler
 }
 
@@ -59,6 +61,7 @@ func New(c Config) (*Server, error) {
 	}
 	s.tables = allTables(c.Course.Grader.Table())
 	s.form = blankForm(c.Course.Grader.Table())
+	s.bench = bench.New(c.Course.Grader.Table())
 	if err := s.prepareLessons(); err != nil {
 		return nil, fmt.Errorf("prepare lessons: %w", err)
 	}

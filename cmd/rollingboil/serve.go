@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"runtime/debug"
 	"syscall"
 	"time"
 
@@ -64,6 +65,7 @@ func (cmd serveCommand) Run(c console) error {
 		IdleTimeout:       2 * time.Minute,
 		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
 	}
+	debug.FreeOSMemory() // loading leaves a good deal behind that is never needed again
 	fmt.Fprintf(c.out, "Rolling Boil is at http://%s (work is kept in %s)\n", listener.Addr(), file)
 	swept := make(chan struct{})
 	go func() {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/optimize"
@@ -133,7 +134,7 @@ func overlap(at []float64, reach float64, slope []float64) float64 {
 }
 
 // TestJarsThatFit: the published table of equal circles in a circle, between its
-// lines.
+// lines, and just below and above each.
 func TestJarsThatFit(t *testing.T) {
 	t.Parallel()
 	for ratio, jars := range map[float64]int{
@@ -142,6 +143,21 @@ func TestJarsThatFit(t *testing.T) {
 	} {
 		if got := jarsThatFit(t, 100*ratio, 100, 0); got.Jars != jars {
 			t.Errorf("%d jars in a canner %v times as wide, want %d", got.Jars, ratio, jars)
+		}
+	}
+	for jars, ratio := range publishedRatios {
+		if jars < 2 {
+			continue
+		}
+		if got := jarsThatFit(t, 100*(ratio-1e-6), 100, 0); got.Jars >= jars {
+			t.Errorf("%d jars just below the ratio for %d", got.Jars, jars)
+		}
+		most := jars
+		for most+1 < len(publishedRatios) && publishedRatios[most+1] == ratio {
+			most++
+		}
+		if got := jarsThatFit(t, 100*(ratio+1e-6), 100, 0); got.Jars != most {
+			t.Errorf("%d jars just above the ratio for %d", got.Jars, most)
 		}
 	}
 }
@@ -190,8 +206,10 @@ func TestJarsThatFitProperties(t *testing.T) {
 		if len(p.Centers) != p.Jars {
 			t.Fatalf("%d jars stand in %d places", p.Jars, len(p.Centers))
 		}
+		nearest := math.Inf(1)
 		for i, a := range p.Centers {
-			if wall := cannerMM/2 - math.Hypot(a.XMM, a.YMM) - jarMM/2; !(wall >= spacingMM-1e-6) {
+			wall := cannerMM/2 - math.Hypot(a.XMM, a.YMM) - jarMM/2
+			if nearest = min(nearest, wall); !(wall >= spacingMM-1e-6) {
 				t.Fatalf("%v is %v mm from the wall, want %v", a, wall, spacingMM)
 			}
 			for _, b := range p.Centers[:i] {
@@ -200,6 +218,10 @@ func TestJarsThatFitProperties(t *testing.T) {
 				}
 			}
 		}
+		if p.Jars == 1 {
+			nearest -= cannerMM/2 - jarMM/2 - spacingMM // one jar stands in the middle
+		}
+		agrees(t, "nearest to the wall, mm", nearest, spacingMM, 1e-6)
 		if p.LeastMM > cannerMM+1e-6 {
 			t.Fatalf("%d jars need a canner of %v mm, and stand in one of %v", p.Jars, p.LeastMM, cannerMM)
 		}
@@ -215,9 +237,15 @@ func TestJarsThatFitProperties(t *testing.T) {
 func TestJarsThatFitRanges(t *testing.T) {
 	t.Parallel()
 	least := func(p Packing, err error) (float64, error) { return p.LeastMM, err }
-	refuses(t, func(v float64) (float64, error) { return least(JarsThatFit(v, 86, 5)) }, 300, 49, 90, 500, 1001)
-	refuses(t, func(v float64) (float64, error) { return least(JarsThatFit(300, v, 5)) }, 86, 19, 50, 295, 301)
-	refuses(t, func(v float64) (float64, error) { return least(JarsThatFit(300, 86, v)) }, 5, -1, 101)
+	holdsWithin(t, func(v float64) (float64, error) { return least(JarsThatFit(v, max(20, 0.3*v), 0)) }, 50, 1000)
+	holdsWithin(t, func(v float64) (float64, error) { return least(JarsThatFit(max(50, 3.3*v), v, 0)) }, 20, 300)
+	holdsWithin(t, func(v float64) (float64, error) { return least(JarsThatFit(500, 100, v)) }, 0, 100)
+	holdsWithin(t, func(v float64) (float64, error) { return least(JarsThatFit(100*v, 100, 0)) }, 1, 5.2)
+	for canner, says := range map[float64]string{99: "not one jar", 530: "ends at 20 jars"} {
+		if _, err := JarsThatFit(canner, 100, 0); !strings.Contains(fmt.Sprint(err), says) {
+			t.Errorf("a canner of %v mm for jars of 100 mm: %v, want it to say %q", canner, err, says)
+		}
+	}
 }
 
 func jarsThatFit(t checker, cannerMM, jarMM, spacingMM float64) Packing {

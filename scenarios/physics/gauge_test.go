@@ -121,11 +121,11 @@ func TestGaugeProperties(t *testing.T) {
 
 func TestGaugeRanges(t *testing.T) {
 	t.Parallel()
-	refuses(t, func(ft float64) (float64, error) { return GaugeTempC(ft, 11) }, 0, -1501, 36_090)
-	refuses(t, func(psi float64) (float64, error) { return GaugeTempC(0, psi) }, 11, -0.1, 60.1)
-	refuses(t, func(ft float64) (float64, error) { return GaugeTempWithAirC(ft, 11, 0.1) }, 0, -1501, 36_090)
-	refuses(t, func(psi float64) (float64, error) { return GaugeTempWithAirC(0, psi, 0.1) }, 11, -0.1, 60.1)
-	refuses(t, func(air float64) (float64, error) { return GaugeTempWithAirC(0, 11, air) }, 0, -0.01, 0.91)
-	refuses(t, func(ft float64) (float64, error) { return GaugePSI(ft, 115) }, 0, -1501, 36_090)
-	refuses(t, func(c float64) (float64, error) { return GaugePSI(0, c) }, 115, 99.9, 155)
+	holdsWithin(t, func(ft float64) (float64, error) { return GaugeTempC(ft, 11) }, -1500, 36_089)
+	holdsWithin(t, func(psi float64) (float64, error) { return GaugeTempC(0, psi) }, 0, 60)
+	holdsWithin(t, func(ft float64) (float64, error) { return GaugeTempWithAirC(ft, 11, 0.1) }, -1500, 36_089)
+	holdsWithin(t, func(psi float64) (float64, error) { return GaugeTempWithAirC(0, psi, 0.1) }, 0, 60)
+	holdsWithin(t, func(air float64) (float64, error) { return GaugeTempWithAirC(0, 11, air) }, 0, 0.9)
+	holdsWithin(t, func(ft float64) (float64, error) { return GaugePSI(ft, 115) }, -1500, 36_089)
+	holdsWithin(t, func(c float64) (float64, error) { return GaugePSI(0, c) }, sure(t)(BoilingC(0)), sure(t)(GaugeTempC(0, 60)))
 }

@@ -3,6 +3,7 @@ package physics
 import (
 	"cmp"
 	"math"
+	"sync"
 )
 
 // Cylinder is food in a straight-sided jar or can, or any solid cylinder, in
@@ -457,10 +458,11 @@ func cylinderModes(count int, biot float64) []heatMode {
 		j0, j1 := math.J0(z), math.J1(z)
 		return z*j1 - biot*j0, z*j0 + biot*j1
 	}
+	zeros := besselZeros()
 	modes := make([]heatMode, count)
 	lastZero := 0.0
 	for i := range modes {
-		zero := besselZero(i + 1)
+		zero := zeros[i]
 		z := zero
 		if !math.IsInf(biot, 1) {
 			z = heatRoot(lastZero, zero, balance)
@@ -471,6 +473,14 @@ func cylinderModes(count int, biot float64) []heatMode {
 	}
 	return modes
 }
+
+// besselZeros are as many zeros of J0 as there are modes.
+var besselZeros = sync.OnceValue(func() (zeros [heatModeCount]float64) {
+	for i := range zeros {
+		zeros[i] = besselZero(i + 1)
+	}
+	return zeros
+})
 
 // besselZero gives zero number n of J0, counted from 1. It lies between
 // (n - 1/4) pi and (n - 1/8) pi (Watson, Theory of Bessel Functions, chapter 15).

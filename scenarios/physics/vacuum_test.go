@@ -180,23 +180,23 @@ func TestVacuumRanges(t *testing.T) {
 	t.Parallel()
 	with := func(set func(c *Closing, v float64)) func(float64) (float64, error) {
 		return func(v float64) (float64, error) {
-			c := cooledQuart(90, 20)
+			c := cooledQuart(60, 0)
 			set(&c, v)
 			got, err := VacuumOf(c)
 			return got.InHg, err
 		}
 	}
-	refuses(t, with(func(c *Closing, v float64) { c.CloseC = v }), 90, -1, 19.9, 100)
-	refuses(t, with(func(c *Closing, v float64) { c.CoolC = v }), 20, -1, 90.1)
-	refuses(t, with(func(c *Closing, v float64) { c.JarML = v }), 946, 29, 39, 4001)
-	refuses(t, with(func(c *Closing, v float64) { c.HeadspaceML = v }), 40, -1, 0, 947)
-	refuses(t, with(func(c *Closing, v float64) { c.AltitudeFt = v }), 0, -1501, 10_000, 36_090)
-	refuses(t, with(func(c *Closing, v float64) { c.ResidualAir = v }), 0, -0.01, 1.01)
-	refuses(t, func(v float64) (float64, error) { return MovedVacuumInHg(v, 0, 5000) }, 14, -0.1, 29.93)
-	refuses(t, func(v float64) (float64, error) { return MovedVacuumInHg(14, v, 5000) }, 0, -1501, 36_090)
-	refuses(t, func(v float64) (float64, error) { return MovedVacuumInHg(14, 0, v) }, 0, -1501, 36_090)
-	refuses(t, func(v float64) (float64, error) { return LidForceN(v, 60) }, 14, -0.1, 32.1)
-	refuses(t, func(v float64) (float64, error) { return LidForceN(14, v) }, 60, 19, 151)
+	holdsWithin(t, with(func(c *Closing, v float64) { c.CloseC = v }), 0, sure(t)(BoilingC(0)))
+	holdsWithin(t, with(func(c *Closing, v float64) { c.CoolC = v }), 0, 60)
+	holdsWithin(t, with(func(c *Closing, v float64) { c.JarML = v; c.HeadspaceML = 20 }), 30, 4000)
+	holdsWithin(t, with(func(c *Closing, v float64) { c.HeadspaceML = v }), 1, 946)
+	holdsWithin(t, with(func(c *Closing, v float64) { c.AltitudeFt = v }), -1500, 36_089)
+	holdsWithin(t, with(func(c *Closing, v float64) { c.ResidualAir = v }), 0, 1)
+	holdsWithin(t, func(v float64) (float64, error) { return MovedVacuumInHg(v, 0, 5000) }, 0, seaLevelPa/pascalsPerInHg)
+	holdsWithin(t, func(v float64) (float64, error) { return MovedVacuumInHg(5, v, 5000) }, -1500, 36_089)
+	holdsWithin(t, func(v float64) (float64, error) { return MovedVacuumInHg(5, 0, v) }, -1500, 36_089)
+	holdsWithin(t, func(v float64) (float64, error) { return LidForceN(v, 60) }, 0, 32)
+	holdsWithin(t, func(v float64) (float64, error) { return LidForceN(14, v) }, 20, 150)
 }
 
 func BenchmarkVacuumOf(b *testing.B) {

@@ -11,6 +11,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"rollingboil/quiz"
+	"rollingboil/scenarios/bench"
 )
 
 // visit is one page as somebody sees it, and how to get there.
@@ -88,7 +89,18 @@ func visits() []visit {
 		{"work-plan", func(b *tab) { workOf(b); b.open("/my-work", 200); b.follow("Crushed tomatoes", 200) }},
 		{"work-attempt", func(b *tab) { workOf(b); b.open("/my-work", 200); b.follow(course.Scenarios[0].Title, 200) }},
 		{"work-forget", at("/my-work/forget", 200)},
+		{"bench", at("/bench", 200)},
+		{"bench-unreadable", at("/bench/gauge?altitude=high+up&pressure=11", 422)},
+		{"bench-cooling", at("/bench/heating?then=cooling", 200)},
+		{"bench-compare", at("/bench/seals?a=2%2F14&b=0%2F14", 200)},
+		{"ear", at("/bench/ear?round=7", 200)},
+		{"ear-see", at("/bench/ear?round=7&how=see", 200)},
+		{"ear-press", at("/bench/ear?round=7&how=press", 200)},
+		{"ear-told", func(b *tab) { b.open("/bench/ear?round=7", 200); b.follow("It is not sealed", 200) }},
 		{"not-found", at("/nowhere", 404)},
+	}
+	for _, d := range bench.New(course.Grader.Table()).Demos() {
+		list = append(list, visit{"bench-" + d.Name, at("/bench/"+d.Name, 200)})
 	}
 	for _, l := range course.Lessons.Lessons() {
 		list = append(list, visit{"lesson-" + l.Slug, at("/lessons/"+l.Slug, 200)})
