@@ -2,8 +2,9 @@
 //
 // # The question file
 //
-// Each lesson has one YAML file in the folder bank, named after the lesson's
-// slug. It holds a list of questions. This is a whole file, headspace.yaml:
+// A file of the bank is named after the slug of a lesson, or after it with a hyphen
+// and a word more, and holds a list of questions of that lesson. This is a whole
+// file, headspace.yaml:
 //
 //	questions:
 //	  - id: headspace-91
@@ -26,16 +27,42 @@
 //
 //	  - id: headspace-92
 //	    lesson: headspace
+//	    competencies: [process-time, altitude]
+//	    kind: choice
+//	    draw:
+//	      food: [tomatoes-crushed, peaches]
+//	      jar: [pint, quart]
+//	      feet: {from: 1100, to: 9000, step: 100}
+//	    let:
+//	      here: minutes(food, "hot", "boiling-water", jar, feet)
+//	      sea: minutes(food, "hot", "boiling-water", jar, 0)
+//	    where:
+//	      - here != sea
+//	    stem: How long do {{jarName(jar)}}s of {{name(food)}}, hot pack, boil at {{inFt(feet)}}?
+//	    show: 3
+//	    options:
+//	      - {text: "{{inMin(here)}}", right: true, feedback: This is the printed time for your band.}
+//	      - text: "{{inMin(sea)}}"
+//	        feedback: You may think a boil is a boil. It is not. This is the time for the sea, where water boils hotter.
+//	        misconception: altitude-does-not-matter
+//	      - {text: "{{inMin(here + 5)}}", feedback: "You may think some more will do. No. It is not the printed time.", misconception: time-is-a-guess}
+//	      - {text: "{{inMin(here + 10)}}", feedback: "You may think some more will do. No. It is not the printed time.", misconception: time-is-a-guess}
+//	    why: A tested time belongs to one food, pack, jar and altitude band.
+//	    source: [usda-guide-3]
+//	    page: Guide {{guide(food)}}, p. {{page(food, "hot", "boiling-water", "", jar, feet)}}
+//
+//	  - id: headspace-93
+//	    lesson: headspace
 //	    competencies: [headspace, acidity]
 //	    kind: number
 //	    stem: How much bottled lemon juice goes in a quart of crushed tomatoes?
 //	    unit: tbsp
 //	    tolerance: 0.1
 //	    answer:
-//	      acid: {food: tomatoes-crushed, jar: quart, kind: bottled-lemon-juice}
+//	      is: dose("tomatoes-crushed", "quart", "bottled-lemon-juice") / 3
 //	      feedback: This is the printed dose for a quart.
 //	    wrong:
-//	      - acid: {food: tomatoes-crushed, jar: pint, kind: bottled-lemon-juice}
+//	      - is: dose("tomatoes-crushed", "pint", "bottled-lemon-juice") / 3
 //	        misconception: bigger-jar-same-time
 //	        feedback: >-
 //	          You may think one dose fits each jar. It does not.
@@ -44,57 +71,127 @@
 //	    source: [usda-guide-3]
 //	    page: Guide 3, p. 3-7
 //
+//	  - id: headspace-94
+//	    lesson: headspace
+//	    competencies: [filling]
+//	    kind: order
+//	    stem: Put these steps in order.
+//	    items:
+//	      - {key: fill, text: Fill the jar, feedback: The food goes in first.}
+//	      - {key: bubbles, text: Let the bubbles out, feedback: Bubbles come out of a full jar.}
+//	      - {key: wipe, text: Wipe the rim, feedback: The rim is wiped when nothing more is spilled on it.}
+//	    mistakes:
+//	      - early: wipe
+//	        late: bubbles
+//	        misconception: headspace-is-cosmetic
+//	        feedback: You may think the rim can be wiped at once. No. Letting bubbles out can soil it again.
+//	    why: Each step leaves the rim and the headspace ready for the next.
+//	    source: [usda-guide-1]
+//	    page: Guide 1, p. 1-13
+//
+//	  - id: headspace-95
+//	    lesson: headspace
+//	    competencies: [headspace]
+//	    kind: match
+//	    stem: Which headspace goes with which food?
+//	    items:
+//	      - {key: jam, text: Jam, with: 1/4 in, feedback: Jam hardly swells.}
+//	      - {key: fruit, text: Fruit, with: 1/2 in, feedback: Fruit swells more than jam.}
+//	      - {key: beans, text: Green beans, with: 1 in, feedback: A pressure canner is hotter.}
+//	    spare: [2 in]
+//	    mistakes:
+//	      - item: beans
+//	        with: 1/2 in
+//	        misconception: fuller-jar-keeps-better
+//	        feedback: You may think beans need no more than fruit. They do. A pressure canner is hotter.
+//	    why: The hotter the canner, the more room the food needs.
+//	    source: [usda-guide-1]
+//	    page: Guide 1, p. 1-13
+//
 // These keys belong to every question:
 //
 //	id            small letters and hyphens, used once in the whole bank
-//	lesson        slug of the lesson, the same as the file's name
+//	lesson        slug of the lesson, with which the file's name begins
 //	competencies  what the question shows, from the list of the course
-//	kind          choice, choices or number
+//	kind          choice, choices, number, order or match
 //	stem          the question, at reading grade 8 or below (Flesch-Kincaid)
+//	picture       {jar, headspace, liquid, lid, layers, bubbles}: a drawn jar to
+//	              look at, as in a lesson; its words say what can be seen
 //	why           the reason, shown with every answer, right or wrong
 //	source        ids of the publications
-//	page          where in them
+//	page          where in them; it names the page of a key that is looked up
 //
 // With choice, exactly one of the options is right. With choices, any number
 // of them are, and the answer is right when all of these and no others are
 // chosen. An option has:
 //
-//	text           one line; no two options of a question have the same
+//	text           one line
 //	right          true for a right one, left out for a wrong one
+//	when           an expression: the option is offered only when it says yes
 //	feedback       shown when it is chosen, and for a right one also when it is
 //	               not; for a wrong one the belief, that it is not so, and what
 //	               is true and why
 //	misconception  for a wrong one, the belief that leads there, an id from
 //	               misconceptions.yaml
 //
+// With show, so many options are offered: those that are right, and of the wrong
+// ones the first that read differently from the rest. One that comes to the same as
+// the key gives way to the next.
+//
 // With number, the learner types a quantity:
 //
-//	unit           min, h, psi, tsp, tbsp, in, °F or ft. A bare number is read in
-//	               it. Any other unit of the same kind is converted.
+//	unit           min, h, psi, tsp, tbsp, in, °F, ft, inHg, % or jars. A bare number
+//	               is read in it. Any other unit of the same kind is converted.
 //	tolerance      how far off is still right, in unit; left out, nothing is.
 //	               Metric answers are often rounded, so 1/2 in needs 0.02 for a
 //	               learner who writes 13 mm. A tested time has none.
 //	answer, wrong  the right number, and a list of wrong ones that have a name.
-//	               Each has feedback, each wrong one a misconception.
+//	               Each has is, an expression that gives it in unit, and feedback;
+//	               each wrong one a misconception. In a drawn question a wrong one
+//	               that comes too near to the key is passed over.
 //
-// A number is given in one of these ways. All but the last are looked up in the
-// process table when the bank is loaded, so that a question cannot disagree
-// with it:
+// With order, items stand in the right order and are shown in another. With match,
+// each item has with, what belongs to it, and spare lists what belongs to none.
+// mistakes name the wrong answers that come from a belief: early, put before late
+// though it belongs behind it; or item, given with.
 //
-//	times: {food, pack, method, gauge, jar, altitude}      the tested minutes
-//	pressure: {food, pack, method, gauge, jar, altitude}   the tested gauge pressure
-//	headspace: {food, pack, method, gauge, jar, altitude}  the tested headspace
-//	acid: {food, jar, kind}                                the printed dose for a jar
-//	value: 5 min                                           a figure that is in no table
+// # Drawing
 //
-// gauge is needed with method pressure only. A key that is not in the table,
-// rests on a row that was read in no publication, or has several tested
-// alternatives is an error. For a key from the table, page has to name the page
-// it stands on.
+// A question with draw is a template. Each name under draw gets a value by a seed:
+// one of a list of words, of a list of numbers, or of a range {from, to, step}. Each
+// name under let is computed from those above it. Each line of where must hold, or
+// another draw is taken; lines are asked in order, and one computes only what it
+// uses. Every text may then hold expressions between double braces. A name has
+// letters only.
 //
-// # Marking
+// # Expressions
 //
-// [Question.Mark] takes the texts of the options chosen, or the number as it
-// was typed. Its [Result] tells about every option chosen and every right one,
-// with the reason and the source: there is never just a tick or a cross.
+// An expression has + - *, / by a number that is written out, comparisons, in, and,
+// or, not, a ? b : c, min, max, abs, round, and these functions. Foods, packs,
+// methods, gauges and jars are words as in a plan; ft is an altitude in feet. A
+// look-up fails where the table has nothing that was read in a publication, or
+// several figures.
+//
+//	minutes(food, pack, method, jar, ft)               a tested time, in minutes
+//	minutesUnderPressure(food, pack, gauge, jar, ft)   the same for a pressure canner
+//	psi(food, pack, gauge, jar, ft)                    a tested pressure
+//	headspace(food, pack, method, jar)                 a printed headspace, in inches
+//	dose(food, jar, kind)                              a printed dose of acid, in teaspoons
+//	longest(food, method)                              the longest printed time of a food
+//	printed(food, pack, method, gauge, jar, ft)        whether a tested process answers
+//	bandFrom, bandTo(food, pack, method, gauge, jar, ft)  the altitude band, in feet; 0: no end
+//	page(food, pack, method, gauge, jar, ft)           the page it is printed on
+//	guide(food)                                        the number of the guide
+//	verdict({"food": food, "time": "60 min", ...})     what the grader says of a plan
+//	finds({...}, rule)                                 whether a rule finds something in it
+//	model(demonstration, number, "key=value; ...")     a number of the bench
+//	name(food), jarName(jar), say(word)                how they are called
+//	inMin, inHours, inFt, inPSI, inIn, inTsp, inF(x)   a quantity in both unit systems
+//	number(x)                                          a bare number
+//
+// # Asking and marking
+//
+// [Question.Ask] puts a question for a seed, and [Asked.Mark] takes the answer. Its
+// [Result] tells about everything that was given and everything that is right, with
+// the reason and the source: there is never just a tick or a cross.
 package quiz

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"math"
 	"regexp"
 	"slices"
 	"strconv"
@@ -15,15 +14,18 @@ import (
 	"github.com/goccy/go-yaml/parser"
 	"github.com/goccy/go-yaml/token"
 
+	"rollingboil/scenarios/bench"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
 	"rollingboil/scenarios/rules"
 )
 
-// Options are the lists that questions are checked against. A list that is
-// empty is not checked.
+// Options are what questions are checked against and computed with. A list that
+// is empty is not checked.
 type Options struct {
-	Table          *process.Table // for answers that are looked up; nil if there are none
+	Table          *process.Table // for figures that are looked up; nil if there are none
+	Bench          *bench.Bench   // for figures of the models; nil if there are none
+	Grade          Grade          // for verdicts on plans; nil if there are none
 	Misconceptions []string       // ids
 	Sources        []string       // ids
 	Lessons        []string       // slugs
@@ -42,7 +44,9 @@ func Load(fsys fs.FS, o Options) (*Bank, error) {
 	if len(names) == 0 {
 		return nil, errors.New("load questions: no *.yaml file")
 	}
-	l := loader{options: o, bank: &Bank{byID: map[string]*Question{}, byLesson: map[string][]*Question{}}}
+	noted := &pages{on: true}
+	defer func() { noted.on = false }() // from here on many goroutines may look up
+	l := loader{options: o, pages: noted, language: newLanguage(words{o.Table, o.Bench, o.Grade, noted}), bank: &Bank{byID: map[string]*Question{}, byLesson: map[string][]*Question{}}}
 	for _, name := range names {
 		src, err := fs.ReadFile(fsys, name)
 		if err != nil {
@@ -58,6 +62,8 @@ func Load(fsys fs.FS, o Options) (*Bank, error) {
 
 type loader struct {
 	options  Options
+	language *rules.Language
+	pages    *pages
 	bank     *Bank
 	problems []error
 }
@@ -151,9 +157,10 @@ func (l *loader) yamlProblem(file string, at *token.Token, err error) {
 
 // keys are all keys of a question and its parts.
 var keys = []string{
-	"id", "lesson", "competencies", "kind", "stem", "options", "unit", "tolerance", "answer", "wrong", "why", "source", "page",
-	"text", "right", "feedback", "misconception", "value", "times", "pressure", "headspace", "acid",
-	"food", "pack", "method", "gauge", "jar", "altitude",
+	"id", "lesson", "competencies", "kind", "draw", "let", "where", "stem", "picture", "options", "show", "items", "spare", "mistakes",
+	"unit", "tolerance", "answer", "wrong", "why", "source", "page",
+	"text", "right", "when", "feedback", "misconception", "is", "key", "with", "early", "late", "item",
+	"jar", "headspace", "liquid", "lid", "layers", "bubbles", "from", "to", "step",
 }
 
 // checker looks one question over.
@@ -168,6 +175,8 @@ func (c *checker) bad(path, format string, args ...any) {
 	c.problem(c.File, find(c.node, path), "question %s: "+format, append([]any{c.ID}, args...)...)
 }
 
+var nameForm = regexp.MustCompile(`^[a-zA-Z]+$`)
+
 var idForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 
 func (c *checker) check() {
@@ -175,7 +184,7 @@ func (c *checker) check() {
 		c.bad("id", "id %q; use lower-case words with hyphens", c.ID)
 	}
 	c.listed("lesson", "lesson", c.Lesson, c.options.Lessons)
-	if stem, _ := strings.CutSuffix(c.File, ".yaml"); c.Lesson != stem {
+	if stem, _ := strings.CutSuffix(c.File, ".yaml"); c.Lesson != stem && !strings.HasPrefix(stem, c.Lesson+"-") {
 		c.bad("lesson", "lesson is %q, but the file is %s", c.Lesson, c.File)
 	}
 	if len(c.Competencies) == 0 {
@@ -195,16 +204,15 @@ func (c *checker) check() {
 			c.bad(text.key, "%s is missing", text.key)
 		}
 	}
-	if g := grade(c.Stem); g > highestGrade {
-		c.bad("stem", "stem has reading grade %.1f; use shorter words and sentences, for grade %d at most", g, highestGrade)
-	}
-	switch c.Kind {
-	case Choice, Choices:
-		c.checkOptions()
-	case Number:
-		c.checkNumber()
-	default:
+	if !slices.Contains(kinds, c.Kind) {
 		c.listed("kind", "kind", c.Kind, kinds)
+		return
+	}
+	c.belongs()
+	before := len(c.problems)
+	c.compile()
+	if len(c.problems) == before {
+		c.try()
 	}
 }
 
@@ -212,36 +220,6 @@ func (c *checker) check() {
 func (c *checker) listed(path, what, word string, list []string) {
 	if len(list) > 0 && !slices.Contains(list, word) {
 		c.bad(path, "%w", unlisted(what, word, list))
-	}
-}
-
-func (c *checker) checkOptions() {
-	if c.Unit != "" || c.Tolerance != 0 || c.Answer != (Figure{}) || len(c.Wrong) > 0 {
-		c.bad("kind", "unit, tolerance, answer and wrong belong to kind number")
-	}
-	right := 0
-	for i, o := range c.Options {
-		path := fmt.Sprintf("options.%d", i)
-		if o.Right {
-			right++
-		}
-		if o.Text == "" || strings.ContainsAny(o.Text, "\r\n") {
-			c.bad(path, "an option needs a text of one line")
-		}
-		if c.option(o.Text) < i {
-			c.bad(path, "option %q stands twice", o.Text)
-		}
-		c.checkFeedback(path, o.Right, o.Feedback, o.Misconception)
-	}
-	switch {
-	case len(c.Options) < 2:
-		c.bad("options", "has %d options; offer at least two", len(c.Options))
-	case c.Kind == Choice && right != 1:
-		c.bad("options", "has %d right options; a choice has exactly one", right)
-	case right == 0:
-		c.bad("options", "has no right option")
-	case right == len(c.Options):
-		c.bad("options", "has no wrong option")
 	}
 }
 
@@ -258,59 +236,6 @@ func (c *checker) checkFeedback(path string, right bool, feedback, misconception
 	default:
 		c.listed(path+".misconception", "misconception", misconception, c.options.Misconceptions)
 	}
-}
-
-func (c *checker) checkNumber() {
-	if len(c.Options) > 0 {
-		c.bad("options", "options belong to kinds choice and choices")
-	}
-	i := slices.Index(unitNames(), c.Unit)
-	if i < 0 {
-		c.bad("unit", "%w", unlisted("unit", c.Unit, unitNames()))
-		return
-	}
-	c.quantity, c.tolerance = units[i].of, c.Tolerance*units[i].size
-	if !(c.Tolerance >= 0) || math.IsInf(c.Tolerance, 0) {
-		c.bad("tolerance", "tolerance is %v; it says how far off is still right", c.Tolerance)
-	}
-	if c.Answer.Times != nil && c.Tolerance != 0 {
-		c.bad("tolerance", "a tested time is right to the minute; leave tolerance out")
-	}
-
-	c.checkFeedback("answer", true, c.Answer.Feedback, c.Answer.Misconception)
-	c.figure("answer", &c.Answer)
-	if c.Answer.page != "" && !slices.Contains(pageNumbers(c.Page), c.Answer.page) {
-		c.bad("page", "the key stands on p. %s, which page does not name", c.Answer.page)
-	}
-	for i := range c.Wrong {
-		w := &c.Wrong[i]
-		path := fmt.Sprintf("wrong.%d", i)
-		c.checkFeedback(path, false, w.Feedback, w.Misconception)
-		if !c.figure(path, w) {
-			continue
-		}
-		// Further apart than twice the tolerance, or one answer could be both.
-		near := func(f Figure) bool { return math.Abs(f.amount-w.amount) <= 2*c.tolerance+1e-6 }
-		if near(c.Answer) {
-			c.bad(path, "%s is the right answer", c.quantity.text(w.amount))
-		}
-		if slices.ContainsFunc(c.Wrong[:i], near) {
-			c.bad(path, "%s stands twice", c.quantity.text(w.amount))
-		}
-	}
-}
-
-// pageNumbers takes the numbers out of a text such as "Guide 3, pp. 3-5 to 3-8".
-func pageNumbers(page string) []string {
-	return strings.FieldsFunc(page, func(r rune) bool { return r != '-' && (r < '0' || r > '9') })
-}
-
-func (c *checker) figure(path string, f *Figure) bool {
-	err := f.compute(c.quantity, c.options.Table)
-	if err != nil {
-		c.bad(path, "%s: %w", path, err)
-	}
-	return err == nil
 }
 
 // find gives the first token of the value that path leads to, or of the nearest

@@ -1,48 +1,11 @@
 package quiz
 
 import (
-	"errors"
-	"fmt"
-	"math"
-	"slices"
+	"strconv"
 	"strings"
 
 	"rollingboil/scenarios/measure"
-	"rollingboil/scenarios/process"
 )
-
-// Figure is the right answer to a number question, or a wrong one that has a
-// name. It is looked up in the process table, or stands in Value.
-type Figure struct {
-	Value     string  `yaml:"value"`     // "5 min"
-	Times     *Lookup `yaml:"times"`     // the tested minutes
-	Pressure  *Lookup `yaml:"pressure"`  // the tested gauge pressure
-	Headspace *Lookup `yaml:"headspace"` // the tested headspace
-	Acid      *Dose   `yaml:"acid"`      // the printed dose of acid
-
-	Feedback      string `yaml:"feedback"`
-	Misconception string `yaml:"misconception"` // id; wrong figures only
-
-	amount float64 // in the base unit of the question's quantity
-	page   string  // where the process table has it, "" for a Value
-}
-
-// Lookup names rows of the process table.
-type Lookup struct {
-	Food     string `yaml:"food"`
-	Pack     string `yaml:"pack"`
-	Method   string `yaml:"method"`
-	Gauge    string `yaml:"gauge"`
-	Jar      string `yaml:"jar"`
-	Altitude string `yaml:"altitude"` // "6240 ft"
-}
-
-// Dose names a printed dose of acid for one jar.
-type Dose struct {
-	Food string `yaml:"food"`
-	Jar  string `yaml:"jar"`
-	Kind string `yaml:"kind"`
-}
 
 // quantity is what a number measures. Amounts are in the base unit of the type
 // in package measure: minutes, psi, teaspoons, inches, °F, feet.
@@ -76,7 +39,34 @@ var (
 	length      = newQuantity("a length", `"3/4", "3/4 in" or "19 mm"`, measure.ParseLength)
 	temperature = newQuantity("a temperature", `"90", "90 °F" or "32 °C"`, measure.ParseTemperature)
 	altitude    = newQuantity("an altitude", `"4700", "4700 ft" or "1433 m"`, measure.ParseAltitude)
+	vacuum      = newQuantity("a vacuum", `"12", "12 inHg" or "40 kPa"`, measure.ParseVacuum)
+	percent     = newQuantity("a percentage", `"3" or "3 %"`, func(s string) (percentage, error) { v, err := measure.ParsePercent(s); return percentage(v), err })
+	count       = newQuantity("a number of jars", `"5" or "5 jars"`, parseJars)
 )
+
+type percentage float64
+
+// Both writes percent, which has one system.
+func (p percentage) Both() string { return plain(float64(p)) + "\u00a0%" }
+
+type jars float64
+
+// Both writes a number of jars.
+func (j jars) Both() string {
+	if j == 1 {
+		return "1\u00a0jar"
+	}
+	return plain(float64(j)) + "\u00a0jars"
+}
+
+func parseJars(s string) (jars, error) {
+	number := strings.TrimSuffix(strings.TrimSuffix(strings.TrimSpace(s), "s"), "jar")
+	n, err := strconv.Atoi(strings.TrimSpace(number))
+	if err != nil || n < 0 || n > 1000 {
+		return 0, &measure.Error{Input: s, Pos: 1, Got: strings.TrimSpace(s), Want: "a whole number of jars, such as 5"}
+	}
+	return jars(n), nil
+}
 
 // units are those a question may ask for, with their size in the base unit.
 var units = []struct {
@@ -92,6 +82,9 @@ var units = []struct {
 	{"in", length, 1},
 	{"°F", temperature, 1},
 	{"ft", altitude, 1},
+	{"inHg", vacuum, 1},
+	{"%", percent, 1},
+	{"jars", count, 1},
 }
 
 func unitNames() []string {
@@ -114,118 +107,7 @@ func (k quantity) read(s, unit string) (float64, error) {
 	return 0, err
 }
 
-// is reports whether an amount counts as the figure. The last term is for
-// numbers that were converted, such as 0.1 h.
-func (q *Question) is(amount float64, f Figure) bool {
-	return math.Abs(amount-f.amount) <= q.tolerance+1e-6
-}
-
-// compute looks the figure's amount up. The table may be nil if the figure has
-// a Value.
-func (f *Figure) compute(of quantity, table *process.Table) error {
-	given := 0
-	for _, is := range []bool{f.Value != "", f.Times != nil, f.Pressure != nil, f.Headspace != nil, f.Acid != nil} {
-		if is {
-			given++
-		}
-	}
-	switch {
-	case given != 1:
-		return errors.New("give one of value, times, pressure, headspace and acid")
-	case f.Value != "":
-		amount, err := of.parse(f.Value)
-		if err != nil {
-			return fmt.Errorf("value: %w", err)
-		}
-		f.amount = amount
-		return nil
-	case table == nil:
-		return errors.New("needs the process table, and none is loaded")
-	case f.Times != nil:
-		return f.fromRows(of, duration, f.Times, table, func(r process.Row) float64 { return float64(r.Minutes) })
-	case f.Pressure != nil:
-		return f.fromRows(of, pressure, f.Pressure, table, func(r process.Row) float64 { return float64(r.PSI) })
-	case f.Headspace != nil:
-		return f.fromRows(of, length, f.Headspace, table, func(r process.Row) float64 { return r.HeadspaceIn })
-	}
-	return f.fromCard(of, table)
-}
-
-// fromRows takes the amount from the rows of the table that answer the lookup.
-// It refuses rows that nobody read in a publication, figures that are not
-// printed, and alternatives that disagree: then there is no one right answer.
-func (f *Figure) fromRows(of, wanted quantity, l *Lookup, table *process.Table, figure func(process.Row) float64) error {
-	if of.name != wanted.name {
-		return fmt.Errorf("the table has %s here, but unit asks for %s", wanted.name, of.name)
-	}
-	feet, err := measure.ParseAltitude(l.Altitude)
-	if err != nil {
-		return fmt.Errorf("altitude: %w", err)
-	}
-	found := table.Lookup(process.Query{Food: l.Food, Pack: l.Pack, Method: l.Method, Gauge: l.Gauge, Jar: l.Jar, AltitudeFt: float64(feet)})
-	switch found.Gap {
-	case process.GapNone:
-	case process.GapFood:
-		return unknown("food", l.Food, table.NearestFood(l.Food))
-	case process.GapMethod:
-		return fmt.Errorf("%s has no tested process with method %q", l.Food, l.Method)
-	case process.GapGauge:
-		return fmt.Errorf("%s has no tested process with gauge %q", l.Food, l.Gauge)
-	case process.GapPack:
-		return fmt.Errorf("%s has no tested process for pack %q", l.Food, l.Pack)
-	case process.GapJar:
-		return fmt.Errorf("%s has no tested process in jar %q", l.Food, l.Jar)
-	default:
-		return fmt.Errorf("%s has no tested process at %s", l.Food, feet)
-	}
-	for _, r := range found.Rows {
-		if r.FromMemory() {
-			return fmt.Errorf("the row for %s was read in no publication and cannot be a key", l.Food)
-		}
-		if figure(r) != figure(found.Rows[0]) {
-			return fmt.Errorf("the table prints alternatives for %s, so there is no one right answer", l.Food)
-		}
-	}
-	f.amount, f.page = figure(found.Rows[0]), found.Rows[0].Page
-	if f.amount <= 0 {
-		return fmt.Errorf("the table prints no such figure for %s", l.Food)
-	}
-	return nil
-}
-
-func (f *Figure) fromCard(of quantity, table *process.Table) error {
-	if of.name != volume.name {
-		return fmt.Errorf("the table has a volume here, but unit asks for %s", of.name)
-	}
-	card, ok := table.Card(f.Acid.Food)
-	if !ok {
-		return unknown("food", f.Acid.Food, table.NearestFood(f.Acid.Food))
-	}
-	doses := card.Dose(f.Acid.Jar)
-	i := slices.IndexFunc(doses, func(d process.AcidDose) bool { return d.Kind == f.Acid.Kind })
-	if i < 0 {
-		return fmt.Errorf("no dose of %q is printed for %s in jar %q", f.Acid.Kind, f.Acid.Food, f.Acid.Jar)
-	}
-	f.amount = doses[i].Tsp
-	if strings.HasSuffix(doses[i].Source, "p. "+card.Page) { // some doses are printed elsewhere
-		f.page = card.Page
-	}
-	return nil
-}
-
-// unknown is the error for a word that is not in a list, with the nearest that
-// is.
-func unknown(what, word, nearest string) error {
-	if nearest == "" {
-		return fmt.Errorf("unknown %s %q", what, word)
-	}
-	return fmt.Errorf("unknown %s %q; did you mean %q?", what, word, nearest)
-}
-
-// unlisted is the error for a word that is not in a short list.
-func unlisted(what, word string, list []string) error {
-	if nearest := measure.Nearest(word, list); nearest != "" {
-		return unknown(what, word, nearest)
-	}
-	return fmt.Errorf("unknown %s %q; use one of: %s", what, word, strings.Join(list, ", "))
+// typed writes an amount as somebody might type it, in a unit of this size.
+func (k quantity) typed(amount, size float64, unit string) string {
+	return plain(amount/size) + " " + unit
 }

@@ -1,8 +1,10 @@
 package quiz
 
 import (
-	"fmt"
-	"strings"
+	"github.com/goccy/go-yaml"
+
+	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/rules"
 )
 
 // The kinds of question.
@@ -10,25 +12,36 @@ const (
 	Choice  = "choice"  // one option is right
 	Choices = "choices" // one or more options are right; all of them are to be chosen
 	Number  = "number"  // a quantity is typed in
+	Order   = "order"   // things are put in order
+	Match   = "match"   // each thing is given one of several others
 )
 
-var kinds = []string{Choice, Choices, Number}
+var kinds = []string{Choice, Choices, Number, Order, Match}
 
 // Question is one question as written in a file of the bank. See the package
-// comment for the format.
+// comment for the format. [Question.Ask] makes of it what is put to a learner.
 type Question struct {
-	ID           string   `yaml:"id"`
-	Lesson       string   `yaml:"lesson"` // slug
-	Competencies []string `yaml:"competencies"`
-	Kind         string   `yaml:"kind"`
-	Stem         string   `yaml:"stem"`
+	ID           string        `yaml:"id"`
+	Lesson       string        `yaml:"lesson"` // slug
+	Competencies []string      `yaml:"competencies"`
+	Kind         string        `yaml:"kind"`
+	Draw         yaml.MapSlice `yaml:"draw"`  // what is drawn, by name
+	Let          yaml.MapSlice `yaml:"let"`   // what is computed, by name
+	Where        []string      `yaml:"where"` // what must hold of a draw
+	Stem         string        `yaml:"stem"`
+	Picture      *jarPicture   `yaml:"picture"`
 
-	Options []Option `yaml:"options"` // choice and choices
+	Options []optionLine `yaml:"options"` // choice and choices
+	Show    int          `yaml:"show"`    // choice and choices: how many options are offered; 0 for all
 
-	Unit      string   `yaml:"unit"`      // number: what a bare number is read in
-	Tolerance float64  `yaml:"tolerance"` // number: how far off is still right, in Unit
-	Answer    Figure   `yaml:"answer"`    // number
-	Wrong     []Figure `yaml:"wrong"`     // number: mistakes that have a name
+	Items    []itemLine    `yaml:"items"`    // order and match
+	Spare    []string      `yaml:"spare"`    // match: what belongs to no item
+	Mistakes []mistakeLine `yaml:"mistakes"` // order and match: mistakes that have a name
+
+	Unit      string       `yaml:"unit"`      // number: what a bare number is read in
+	Tolerance float64      `yaml:"tolerance"` // number: how far off is still right, in Unit
+	Answer    figureLine   `yaml:"answer"`    // number
+	Wrong     []figureLine `yaml:"wrong"`     // number: mistakes that have a name
 
 	Why     string   `yaml:"why"`    // the reason, shown with any answer
 	Sources []string `yaml:"source"` // ids of publications
@@ -37,164 +50,118 @@ type Question struct {
 	File string `yaml:"-"`
 	Line int    `yaml:"-"`
 
-	quantity  quantity // number: what Unit measures
-	tolerance float64  // number: Tolerance in the base unit of quantity
+	form form
 }
 
-// Option is one answer that is offered.
-type Option struct {
+// Variants reports whether a question is a template whose numbers or words are
+// drawn anew.
+func (q *Question) Variants() bool { return len(q.form.draws) > 0 }
+
+// Space is how many draws a question has, with those that where refuses; 1 for one
+// that draws nothing.
+func (q *Question) Space() int { return q.form.space }
+
+type jarPicture struct {
+	Jar       string `yaml:"jar"`
+	Headspace string `yaml:"headspace"`
+	Liquid    string `yaml:"liquid"`
+	Lid       string `yaml:"lid"`
+	Layers    bool   `yaml:"layers"`
+	Bubbles   bool   `yaml:"bubbles"`
+}
+
+type optionLine struct {
 	Text          string `yaml:"text"`
 	Right         bool   `yaml:"right"`
+	When          string `yaml:"when"`
 	Feedback      string `yaml:"feedback"`
-	Misconception string `yaml:"misconception"` // id; wrong options only
+	Misconception string `yaml:"misconception"`
 }
 
-// Result is a marked answer. Chosen and Missed together tell the learner about
-// every option chosen and every right one.
-type Result struct {
-	Right   bool
-	Chosen  []Option // in the order of the question; for a number, what was typed, as it was read
-	Missed  []Option // right, but not chosen
-	Key     string   // the right answer in words
-	Why     string
-	Sources []string
-	Page    string
+type itemLine struct {
+	Key      string `yaml:"key"`
+	Text     string `yaml:"text"`
+	With     string `yaml:"with"`
+	Feedback string `yaml:"feedback"`
 }
 
-// Misconceptions lists the ids of the beliefs behind the wrong options chosen.
-func (r Result) Misconceptions() []string {
-	var ids []string
-	for _, o := range r.Chosen {
-		if o.Misconception != "" {
-			ids = append(ids, o.Misconception)
-		}
-	}
-	return ids
+type mistakeLine struct {
+	Early         string `yaml:"early"` // order: key of the item put too early
+	Late          string `yaml:"late"`  // order: key of the one it was put before
+	Item          string `yaml:"item"`  // match: key of the item
+	With          string `yaml:"with"`  // match: what it was given
+	Misconception string `yaml:"misconception"`
+	Feedback      string `yaml:"feedback"`
 }
 
-// AnswerError says why an answer could not be marked. It keeps what was given,
-// so that a page can show it again.
-type AnswerError struct {
-	Question string // id
-	Given    []string
-	Reason   string // for the learner: what to do
-	Err      error  // the reader's own error, nil if there is none
+type figureLine struct {
+	Is            string `yaml:"is"`
+	Feedback      string `yaml:"feedback"`
+	Misconception string `yaml:"misconception"`
 }
 
-func (e *AnswerError) Error() string {
-	return fmt.Sprintf("mark %s: answer %q: %s", e.Question, e.Given, e.Reason)
+// form is a question with its texts and expressions compiled.
+type form struct {
+	template
+	stem, why, page text
+	options         []optionForm
+	items           []itemForm
+	spare           []text
+	mistakes        []mistakeForm
+	answer          figureForm
+	wrong           []figureForm
+	picture         *pictureForm
+	quantity        quantity // number: what Unit measures
+	size            float64  // number: of Unit in the base unit of quantity
+	tolerance       float64  // number: in the base unit of quantity
 }
 
-func (e *AnswerError) Unwrap() error { return e.Err }
-
-// Mark judges an answer: the texts of the options chosen, or the number as it
-// was typed. An option is named by its text, so the order in which a page shows
-// the options does not matter. The error is always an *AnswerError: nothing
-// chosen, more than one answer where one is asked for, an option that is not in
-// the question, or a number that cannot be read.
-func (q *Question) Mark(given []string) (Result, error) {
-	if q.Kind == Number {
-		return q.markNumber(given)
-	}
-	return q.markOptions(given)
+type optionForm struct {
+	text, feedback text
+	right          bool
+	misconception  string
+	when           *rules.Expression // nil: always
 }
 
-func (q *Question) markOptions(given []string) (Result, error) {
-	chosen := make([]bool, len(q.Options))
-	count := 0
-	for _, text := range given {
-		if oneLine(text) == "" {
-			continue
-		}
-		i := q.option(text)
-		if i < 0 {
-			return Result{}, q.refuse(given, nil, "this answer is not one of those offered; choose again")
-		}
-		if !chosen[i] {
-			chosen[i] = true
-			count++
-		}
-	}
-	switch {
-	case count == 0:
-		return Result{}, q.refuse(given, nil, "choose an answer first")
-	case count > 1 && q.Kind == Choice:
-		return Result{}, q.refuse(given, nil, "choose one answer only")
-	}
-
-	result := q.result()
-	result.Right = true
-	var key []string
-	for i, o := range q.Options {
-		if chosen[i] {
-			result.Chosen = append(result.Chosen, o)
-		} else if o.Right {
-			result.Missed = append(result.Missed, o)
-		}
-		if o.Right {
-			key = append(key, o.Text)
-		}
-		result.Right = result.Right && chosen[i] == o.Right
-	}
-	result.Key = strings.Join(key, "; ")
-	return result, nil
+type itemForm struct {
+	key                  string
+	text, with, feedback text
 }
 
-func (q *Question) markNumber(given []string) (Result, error) {
-	var typed []string
-	for _, text := range given {
-		if text = oneLine(text); text != "" {
-			typed = append(typed, text)
-		}
-	}
-	switch {
-	case len(typed) == 0:
-		return Result{}, q.refuse(given, nil, "write a number first")
-	case len(typed) > 1:
-		return Result{}, q.refuse(given, nil, "write one number only")
-	}
-	amount, err := q.quantity.read(typed[0], q.Unit)
-	if err != nil {
-		return Result{}, q.refuse(given, err, fmt.Sprintf("%q cannot be read as %s; write it like %s", typed[0], q.quantity.name, q.quantity.example))
-	}
-
-	result := q.result()
-	result.Key = q.quantity.text(q.Answer.amount)
-	answer := Option{Text: result.Key, Right: true, Feedback: q.Answer.Feedback}
-	chosen := Option{Text: q.quantity.text(amount)}
-	if q.is(amount, q.Answer) {
-		result.Right = true
-		chosen.Right, chosen.Feedback = true, q.Answer.Feedback
-		result.Chosen = []Option{chosen}
-		return result, nil
-	}
-	chosen.Feedback = fmt.Sprintf("The answer is %s, not %s.", answer.Text, chosen.Text)
-	for _, w := range q.Wrong {
-		if q.is(amount, w) {
-			chosen.Feedback, chosen.Misconception = w.Feedback, w.Misconception
-		}
-	}
-	result.Chosen, result.Missed = []Option{chosen}, []Option{answer}
-	return result, nil
+type mistakeForm struct {
+	early, late, item string
+	with, feedback    text
+	misconception     string
 }
 
-func (q *Question) result() Result { return Result{Why: q.Why, Sources: q.Sources, Page: q.Page} }
-
-// option finds the option with this text, -1 for none.
-func (q *Question) option(text string) int {
-	text = oneLine(text)
-	for i, o := range q.Options {
-		if oneLine(o.Text) == text {
-			return i
-		}
-	}
-	return -1
+type figureForm struct {
+	is            *rules.Expression
+	feedback      text
+	misconception string
 }
 
-func (q *Question) refuse(given []string, err error, reason string) *AnswerError {
-	return &AnswerError{Question: q.ID, Given: given, Reason: reason, Err: err}
+type pictureForm struct {
+	jar, headspace, liquid, lid text
+	layers, bubbles             bool
 }
 
-// oneLine trims a text and makes one plain space of any run of spaces and line
-// ends, which browsers are free to change.
-func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
+// Option is one answer that is offered, or what is said of one that was given.
+type Option struct {
+	Text          string
+	Right         bool
+	Feedback      string
+	Misconception string // id; wrong options only
+}
+
+// Item is one thing to be put in order, or to be given another.
+type Item struct {
+	Key, Text, With, Feedback string
+}
+
+// Picture is a jar to look at.
+type Picture struct {
+	Jar             string
+	Headspace       measure.Length
+	Liquid, Lid     string
+	Layers, Bubbles bool
+}

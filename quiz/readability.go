@@ -11,18 +11,18 @@ const highestGrade = 8
 // Rogers and Chissom, Derivation of New Readability Formulas, Naval Technical
 // Training Command, Research Branch Report 8-75, 1975.
 func grade(text string) float64 {
-	words, sentences, syllables := count(text)
+	words, sentences, syllables := tally(text)
 	if words == 0 {
 		return 0
 	}
 	return 0.39*float64(words)/float64(sentences) + 11.8*float64(syllables)/float64(words) - 15.59
 }
 
-// count counts the words, sentences and syllables of a text. A figure such as
+// tally counts the words, sentences and syllables of a text. A figure such as
 // "6 240" or "1/2" is a word of one syllable. A full stop ends a sentence when
 // it ends a word, so "3.5" and "p. 4" inside a line count as they are written;
 // texts without any stop are one sentence.
-func count(text string) (words, sentences, syllables int) {
+func tally(text string) (words, sentences, syllables int) {
 	open := false
 	for _, token := range strings.FieldsFunc(text, func(c rune) bool { return c == ' ' || c == '\n' || c == '\t' }) {
 		if strings.ContainsFunc(token, isLetterOrDigit) {

@@ -22,9 +22,9 @@ func TestGrade(t *testing.T) {
 		{"Use 1/2 in (13 mm).", 5, 1, 5, -1.84},
 		{"", 0, 0, 0, 0},
 	} {
-		words, sentences, syllables := count(test.text)
+		words, sentences, syllables := tally(test.text)
 		if words != test.words || sentences != test.sentences || syllables != test.syllables {
-			t.Errorf("count(%q) = %d words, %d sentences, %d syllables; want %d, %d, %d", test.text, words, sentences, syllables, test.words, test.sentences, test.syllables)
+			t.Errorf("tally(%q) = %d words, %d sentences, %d syllables; want %d, %d, %d", test.text, words, sentences, syllables, test.words, test.sentences, test.syllables)
 		}
 		if got := grade(test.text); math.Abs(got-test.want) > 0.006 {
 			t.Errorf("grade(%q) = %.3f, want %.2f", test.text, got, test.want)

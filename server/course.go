@@ -4,12 +4,14 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"net/url"
 	"os"
 	"slices"
 
 	"rollingboil/lessons"
 	"rollingboil/quiz"
 	"rollingboil/scenarios"
+	"rollingboil/scenarios/bench"
 	"rollingboil/scenarios/kitchens"
 )
 
@@ -44,7 +46,7 @@ func LoadCourse(folder string) (*Course, error) {
 	}
 	course.Scenarios, problems[1] = grader.LoadScenarios(kitchenFiles)
 	set := grader.Rules()
-	options := quiz.Options{Table: grader.Table()}
+	options := quiz.Options{Table: grader.Table(), Bench: bench.New(grader.Table()), Grade: gradeFor(grader)}
 	for _, m := range set.Misconceptions() {
 		options.Misconceptions = append(options.Misconceptions, m.ID)
 	}
@@ -61,6 +63,25 @@ func LoadCourse(folder string) (*Course, error) {
 		return nil, err
 	}
 	return course, course.check()
+}
+
+// gradeFor lets questions ask the grader about plans.
+func gradeFor(grader *scenarios.Grader) quiz.Grade {
+	return func(said map[string]string) (verdict string, found []string, err error) {
+		form := url.Values{}
+		for key, value := range said {
+			form.Set(key, value)
+		}
+		plan, err := grader.PlanFromForm(form)
+		if err != nil {
+			return "", nil, err
+		}
+		report := grader.Grade(plan)
+		for _, f := range report.Findings {
+			found = append(found, f.Rule)
+		}
+		return string(report.Verdict), found, nil
+	}
 }
 
 // check follows what one part of the content says of another.

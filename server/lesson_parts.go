@@ -1,7 +1,6 @@
 package server
 
 import (
-	"errors"
 	"fmt"
 	"html/template"
 	"net/url"
@@ -10,12 +9,9 @@ import (
 
 	"rollingboil/lessons"
 	"rollingboil/lessons/markdown"
-	"rollingboil/quiz"
-	"rollingboil/scenarios"
 	"rollingboil/scenarios/bench"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
-	"rollingboil/scenarios/rules"
 )
 
 // readyLesson is a lesson with everything drawn that does not depend on the
@@ -124,7 +120,15 @@ func (s *Server) readyPart(l *lessons.Lesson, p markdown.Part) (readyPart, error
 		if !ok {
 			return readyPart{}, fmt.Errorf("there is no question %q", set["id"])
 		}
-		html, err := s.part("question", s.viewQuestion(q, l.Slug))
+		asked, err := q.Ask(0)
+		if err != nil {
+			return readyPart{}, err
+		}
+		view, err := s.viewQuestion(asked, "/lessons/"+l.Slug)
+		if err != nil {
+			return readyPart{}, err
+		}
+		html, err := s.part("question", view)
 		return readyPart{html: html, question: q.ID}, err
 	}
 	return readyPart{}, fmt.Errorf("nobody draws the piece %q", p.Block.Kind)
@@ -247,89 +251,4 @@ func boilingRows() ([]boilingRow, error) {
 		rows = append(rows, row)
 	}
 	return rows, nil
-}
-
-// questionView is a question on a page, with the answer just given if there is
-// one.
-type questionView struct {
-	ID, Action, Kind, Stem string
-	Unit, Typed, Wrong     string
-	Options                []optionView
-	Answered               *answeredView
-}
-
-type optionView struct {
-	Text   string // also its value: an option is named by its text
-	Chosen bool
-}
-
-type answeredView struct {
-	Right     bool
-	Heading   string
-	Says      []said
-	Why, Page string
-	Sources   []rules.Source
-}
-
-type said struct{ Option, Text string }
-
-func (s *Server) viewQuestion(q *quiz.Question, lesson string) questionView {
-	v := questionView{ID: q.ID, Action: "/lessons/" + lesson, Kind: q.Kind, Stem: q.Stem, Unit: q.Unit}
-	for _, o := range q.Options {
-		v.Options = append(v.Options, optionView{Text: o.Text})
-	}
-	return v
-}
-
-// answered shows a question with an answer and what is said to it.
-func (s *Server) answered(q *quiz.Question, lesson string, given []string) (questionView, *quiz.Result) {
-	v := s.viewQuestion(q, lesson)
-	for i := range v.Options {
-		v.Options[i].Chosen = slices.Contains(given, v.Options[i].Text)
-	}
-	if len(given) > 0 {
-		v.Typed = given[0]
-	}
-	result, err := q.Mark(given)
-	if err != nil {
-		reason := err.Error()
-		if answer, ok := errors.AsType[*quiz.AnswerError](err); ok {
-			reason = answer.Reason
-		}
-		v.Wrong = scenarios.Sentence(reason) + "."
-		return v, nil
-	}
-	view := &answeredView{Right: result.Right, Why: result.Why, Page: result.Page, Sources: s.sourcesNamed(result.Sources)}
-	view.Heading = "That is right."
-	if !result.Right {
-		view.Heading = "Not this one."
-		if result.Key != "" && q.Kind == quiz.Number {
-			view.Heading = "Not this one. It is " + result.Key + "."
-		}
-	}
-	for _, o := range result.Chosen {
-		view.Says = append(view.Says, saidOf(q, o))
-	}
-	for _, o := range result.Missed {
-		view.Says = append(view.Says, saidOf(q, o))
-	}
-	v.Answered = view
-	return v, &result
-}
-
-func saidOf(q *quiz.Question, o quiz.Option) said {
-	if q.Kind == quiz.Number {
-		return said{Text: o.Feedback}
-	}
-	return said{Option: o.Text + ":", Text: o.Feedback}
-}
-
-func (s *Server) sourcesNamed(ids []string) []rules.Source {
-	var list []rules.Source
-	for _, id := range ids {
-		if src, ok := s.course.Grader.Rules().Source(strings.TrimSpace(id)); ok {
-			list = append(list, src)
-		}
-	}
-	return list
 }

@@ -98,12 +98,18 @@ func (s *Server) answerQuestion(c *gin.Context) error {
 	if !ok {
 		return errNoPage
 	}
-	given := c.Request.PostForm["answer"]
-	view, result := s.answered(q, slug, given)
+	asked, err := q.Ask(0)
+	if err != nil {
+		return err
+	}
+	view, given, result, err := s.answered(asked, "/lessons/"+slug, c.Request.PostForm)
+	if err != nil {
+		return err
+	}
 	if result == nil {
 		return s.showLesson(c, http.StatusUnprocessableEntity, slug, lessonShown{question: &view})
 	}
-	err := s.store.SaveAnswer(c.Request.Context(), store.Answer{
+	err = s.store.SaveAnswer(c.Request.Context(), store.Answer{
 		Visitor: s.newVisitor(c), Question: q.ID, Lesson: q.Lesson, Given: given, Right: result.Right, At: s.now(),
 	})
 	if err != nil {

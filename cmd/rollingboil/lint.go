@@ -17,26 +17,29 @@ func (lintCommand) Help() string { return "Exit status: 0 no problem, 1 problems
 
 // lintResult is what lint --json prints.
 type lintResult struct {
-	Rules     int      `json:"rules"`
-	Foods     int      `json:"foods"`
-	Processes int      `json:"processes"`
-	Lessons   int      `json:"lessons"`
-	Questions int      `json:"questions"`
-	Scenarios int      `json:"scenarios"`
-	Problems  []string `json:"problems"`
+	Lessons        int            `json:"lessons"`
+	Questions      int            `json:"questions"`
+	WithVariants   int            `json:"with_variants"`
+	Misconceptions int            `json:"misconceptions"`
+	Scenarios      map[string]int `json:"scenarios"` // by kind
+	Rules          int            `json:"rules"`
+	Foods          int            `json:"foods"`
+	Processes      int            `json:"processes"`
+	Problems       []string       `json:"problems"`
 }
 
-// Run loads everything a served course consists of and prints what is wrong.
+// Run loads everything a served course consists of, looks over every variant of
+// every question, and prints what is wrong.
 func (cmd lintCommand) Run(c console, code *int) error {
-	result := lintResult{Problems: []string{}}
+	result := lintResult{Scenarios: map[string]int{"plan": 0, "faults": 0, "what-now": 0, "worked": 0}, Problems: []string{}}
 	course, err := server.LoadCourse(cmd.Course)
+	if err == nil {
+		result.count(course)
+		err = course.Bank.Check()
+	}
 	if err != nil {
 		*code = exitNot
 		result.Problems = strings.Split(err.Error(), "\n")
-	} else {
-		result.Rules, result.Foods = len(course.Grader.Rules().Rules()), len(course.Grader.Table().Foods())
-		result.Processes, result.Lessons = course.Grader.Table().Len(), len(course.Lessons.Lessons())
-		result.Questions, result.Scenarios = len(course.Bank.Questions()), len(course.Scenarios)
 	}
 	if cmd.JSON {
 		return json.NewEncoder(c.out).Encode(result)
@@ -45,7 +48,19 @@ func (cmd lintCommand) Run(c console, code *int) error {
 		fmt.Fprintln(c.out, p)
 	}
 	if len(result.Problems) == 0 {
-		fmt.Fprintf(c.out, "no problems: %d rules, %d foods, %d processes, %d lessons, %d questions, %d scenarios\n", result.Rules, result.Foods, result.Processes, result.Lessons, result.Questions, result.Scenarios)
+		fmt.Fprintf(c.out, "no problems: %d rules, %d foods, %d processes, %d lessons, %d questions (%d with variants), %d misconceptions, %d scenarios\n", result.Rules, result.Foods, result.Processes, result.Lessons, result.Questions, result.WithVariants, result.Misconceptions, len(course.Scenarios))
 	}
 	return nil
+}
+
+func (r *lintResult) count(course *server.Course) {
+	set, table := course.Grader.Rules(), course.Grader.Table()
+	r.Rules, r.Foods, r.Processes = len(set.Rules()), len(table.Foods()), table.Len()
+	r.Lessons, r.Misconceptions, r.Questions = len(course.Lessons.Lessons()), len(set.Misconceptions()), len(course.Bank.Questions())
+	for _, q := range course.Bank.Questions() {
+		if q.Variants() {
+			r.WithVariants++
+		}
+	}
+	r.Scenarios["plan"] = len(course.Scenarios)
 }

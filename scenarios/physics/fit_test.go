@@ -162,6 +162,17 @@ func TestJarsThatFit(t *testing.T) {
 	}
 }
 
+// TestJarsSpreadOut: geometry. Two jars of 100 mm in a canner of 210 mm stand at
+// opposite walls, one in a canner of 190 mm in the middle.
+func TestJarsSpreadOut(t *testing.T) {
+	t.Parallel()
+	for canner, outMM := range map[float64]float64{210: 55, 190: 0} {
+		for _, at := range jarsThatFit(t, canner, 100, 0).Centers {
+			agrees(t, fmt.Sprintf("mm from the middle of a canner of %v mm", canner), math.Hypot(at.XMM, at.YMM), outMM, 1e-6)
+		}
+	}
+}
+
 // TestCannerLoads: NCHFP, Standard Tomato Sauce: one canner takes 7 quarts or 9
 // pints. If that is all that goes in, a quart is 1.093 to 1.271 times as wide as a
 // pint, as the ratios for 7, 8, 9 and 10 say. Any such canner and jars will do; the

@@ -7,7 +7,8 @@ const VaporizationKJPerKg = 2257.0
 
 // WaterDensity gives the density of water in kg/m3 from 0 to 150 °C, under one
 // atmosphere (above 100 °C that of water kept from boiling): Kell, J. Chem. Eng.
-// Data 20 (1975) 97. Another temperature gives a *RangeError.
+// Data 20 (1975) 97, volume and page from memory. Another temperature gives a
+// *RangeError.
 func WaterDensity(tempC float64) (float64, error) {
 	if err := within("water temperature", tempC, 0, 150, "°C"); err != nil {
 		return 0, err

@@ -9,6 +9,7 @@ import (
 
 // TestWaterDensity: Kell, J. Chem. Eng. Data 20 (1975) 97, worked out
 // independently; and Tanaka et al., Metrologia 38 (2001) 301, as printed.
+// Volumes and pages of both from memory.
 func TestWaterDensity(t *testing.T) {
 	t.Parallel()
 	at20 := sure(t)(WaterDensity(20))

@@ -1,0 +1,244 @@
+package quiz
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// tries is how many draws of a question are looked over when it is loaded; Check
+// looks over the rest.
+const tries = 3
+
+// checkedDraws is how many draws of a question [Bank.Check] looks over; a space up
+// to four times as large is looked over whole.
+const checkedDraws = 500
+
+// try asks the question a few times, so that a course that is served can ask it.
+func (c *checker) try() {
+	said := map[string]bool{}
+	for seed := range uint64(tries) {
+		c.pages.seen = nil
+		a, err := c.Ask(seed)
+		if err != nil {
+			c.bad("id", "%w", withoutPlace(err))
+			return
+		}
+		for _, fault := range c.faults(a) {
+			if !said[fault] {
+				c.bad("id", "%s%s", drawn(a), fault)
+			}
+			said[fault] = true
+		}
+		if !c.Variants() {
+			return
+		}
+	}
+}
+
+func drawn(a *Asked) string {
+	if a.Drawn == "" {
+		return ""
+	}
+	return a.Drawn + ": "
+}
+
+// withoutPlace takes file, line and id off an error that is told with them anyway.
+func withoutPlace(err error) error {
+	if inner := errors.Unwrap(err); inner != nil {
+		return inner
+	}
+	return err
+}
+
+// Check looks over every draw of every question, or many of a question that has
+// more: one key, nothing twice, words and numbers that can be read. The error
+// holds every problem.
+func (b *Bank) Check() error {
+	var problems []error
+	for _, q := range b.questions {
+		if !q.Variants() {
+			continue
+		}
+		said := map[string]bool{}
+		add := func(a *Asked, fault string) {
+			if !said[fault] { // the first draw that shows it is enough
+				problems = append(problems, fmt.Errorf("%s:%d: question %s: %s%s", q.File, q.Line, q.ID, drawn(a), fault))
+			}
+			said[fault] = true
+		}
+		asked := 0
+		look := func(a *Asked, err error) {
+			if err != nil {
+				if !said[err.Error()] {
+					problems = append(problems, err)
+				}
+				said[err.Error()] = true
+				return
+			}
+			if a == nil {
+				return
+			}
+			asked++
+			for _, fault := range b.checker(q).faults(a) {
+				add(a, fault)
+			}
+		}
+		if q.form.space <= 4*checkedDraws {
+			for index := range q.form.space {
+				look(q.AskDraw(index))
+			}
+		} else {
+			for seed := range uint64(checkedDraws) {
+				look(q.Ask(seed))
+			}
+		}
+		if asked < 3 {
+			problems = append(problems, fmt.Errorf("%s:%d: question %s: %d draws are left by where; leave at least three", q.File, q.Line, q.ID, asked))
+		}
+	}
+	return errors.Join(problems...)
+}
+
+func (b *Bank) checker(q *Question) *checker {
+	return &checker{Question: q, loader: &loader{pages: &pages{}}}
+}
+
+// faults looks over a question as it is asked.
+func (c *checker) faults(a *Asked) []string {
+	var list []string
+	fault := func(format string, args ...any) { list = append(list, fmt.Sprintf(format, args...)) }
+	if g := grade(a.Stem); g > highestGrade {
+		fault("stem has reading grade %.1f; use shorter words and sentences, for grade %d at most", g, highestGrade)
+	}
+	for _, t := range []struct{ what, text string }{{"stem", a.Stem}, {"why", a.Why}, {"page", a.Page}} {
+		if strings.Contains(t.text, "{{") || strings.TrimSpace(t.text) == "" {
+			fault("%s reads %q", t.what, t.text)
+		}
+	}
+	switch c.Kind {
+	case Choice, Choices:
+		c.faultsOfOptions(a, fault)
+	case Number:
+		c.faultsOfNumber(a, fault)
+	default:
+		c.faultsOfItems(a, fault)
+	}
+	for _, page := range c.keyPages(a) {
+		if !slices.Contains(pageNumbers(a.Page), page) {
+			fault("the key stands on p. %s, which page does not name", page)
+		}
+	}
+	return list
+}
+
+func (c *checker) faultsOfOptions(a *Asked, fault func(string, ...any)) {
+	right := 0
+	for i, o := range a.Options {
+		if o.Right {
+			right++
+		}
+		if a.option(o.Text) < i {
+			fault("option %q stands twice", o.Text)
+		}
+	}
+	least := 2
+	if c.Variants() {
+		least = 3
+	}
+	if c.Show > 0 {
+		least = c.Show
+	}
+	switch {
+	case len(a.Options) < least:
+		fault("has %d options; offer at least %d", len(a.Options), least)
+	case c.Kind == Choice && right != 1:
+		fault("has %d right options; a choice has exactly one", right)
+	case right == 0:
+		fault("has no right option")
+	case right == len(a.Options):
+		fault("has no wrong option")
+	}
+}
+
+func (c *checker) faultsOfNumber(a *Asked, fault func(string, ...any)) {
+	f := &c.form
+	amount := a.answer.amount / f.size
+	if math.Abs(amount*1000-math.Round(amount*1000)) > 1e-6 && f.tolerance == 0 {
+		fault("the answer is %v; give a tolerance, or draw so that it comes out clean", amount)
+	}
+	for i, w := range a.wrong {
+		near := func(other figure) bool { return math.Abs(other.amount-w.amount) <= 2*f.tolerance+1e-6 }
+		if near(a.answer) {
+			fault("%s is the right answer, or too near to it", f.quantity.text(w.amount))
+		}
+		if slices.ContainsFunc(a.wrong[:i], near) {
+			fault("%s stands twice", f.quantity.text(w.amount))
+		}
+	}
+	if f.quantity.name == duration.name && f.tolerance != 0 && len(c.keyPages(a)) > 0 {
+		fault("a tested time is right to the minute; leave tolerance out")
+	}
+	if result, err := a.Mark(a.Key()); err != nil || !result.Right {
+		fault("the answer %q is not marked right: %v", a.Key(), err)
+	}
+}
+
+func (c *checker) faultsOfItems(a *Asked, fault func(string, ...any)) {
+	for i, item := range a.Items {
+		if slices.ContainsFunc(a.Items[:i], func(o Item) bool { return oneLine(o.Text) == oneLine(item.Text) }) {
+			fault("item %q stands twice", item.Text)
+		}
+	}
+	if c.Kind != Match {
+		return
+	}
+	if len(a.Withs) < 2 {
+		fault("all items have the same with")
+	}
+	for _, m := range a.mistakes {
+		if !slices.Contains(a.Withs, m.with) {
+			fault("the mistake with %q is not among those offered", m.with)
+		}
+		if oneLine(a.item(m.item).With) == oneLine(m.with) {
+			fault("the mistake with %q is the right answer", m.with)
+		}
+	}
+}
+
+// keyPages gives the pages on which the process table has what the key is computed
+// from; none once the bank is loaded, since they are noted only until then.
+func (c *checker) keyPages(a *Asked) []string {
+	if !c.pages.on {
+		return nil
+	}
+	c.pages.seen = nil
+	v := c.form.at(a.Draw)
+	key := func(t text) {
+		for _, p := range t.parts {
+			if p.is != nil && c.form.needs(p.is, v) == nil {
+				_, _ = p.is.Run(v) // what fails here has been told
+			}
+		}
+	}
+	switch c.Kind {
+	case Number:
+		if c.form.needs(c.form.answer.is, v) == nil {
+			_, _ = c.form.answer.is.Run(v)
+		}
+	case Choice, Choices:
+		for _, o := range c.form.options {
+			if o.right {
+				key(o.text)
+			}
+		}
+	}
+	return c.pages.seen
+}
+
+// pageNumbers takes the numbers out of a text such as "Guide 3, pp. 3-5 to 3-8".
+func pageNumbers(page string) []string {
+	return strings.FieldsFunc(page, func(r rune) bool { return r != '-' && (r < '0' || r > '9') })
+}
