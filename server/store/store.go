@@ -210,7 +210,13 @@ func (s *Store) writeFor(ctx context.Context, visitor, statement string, args ..
 
 // deleteOne runs a statement that must delete exactly one row.
 func (s *Store) deleteOne(ctx context.Context, statement string, args ...any) error {
-	result, err := s.write.ExecContext(ctx, statement, args...)
+	return s.changeOne(ctx, s.write, statement, args...)
+}
+
+// changeOne runs a statement that must change exactly one row; none is
+// [ErrNotFound].
+func (s *Store) changeOne(ctx context.Context, db executor, statement string, args ...any) error {
+	result, err := db.ExecContext(ctx, statement, args...)
 	if err != nil {
 		return kind(err)
 	}
@@ -222,6 +228,11 @@ func (s *Store) deleteOne(ctx context.Context, statement string, args ...any) er
 		return ErrNotFound
 	}
 	return nil
+}
+
+// executor is a database or a transaction.
+type executor interface {
+	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
 }
 
 // row is one row of a result, from QueryRow or Query alike.

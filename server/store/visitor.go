@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"time"
 )
 
 // Visitor holds the settings of one visitor.
@@ -13,9 +14,11 @@ type Visitor struct {
 	// nothing unless AltitudeKnown.
 	AltitudeFt    float64
 	AltitudeKnown bool
+	CanningDay    string // "2026-08-20", empty until the visitor names one
+	TimeZone      string // a name of the time zone database, empty until it is known
 }
 
-const getVisitor = `select id, altitude_ft from visitors where id = ?`
+const getVisitor = `select id, altitude_ft, canning_day, time_zone from visitors where id = ?`
 
 // Visitor returns the settings of the visitor, or [ErrNotFound] if nothing was
 // ever saved for the visitor. Whoever saved something but no altitude is found,
@@ -23,7 +26,7 @@ const getVisitor = `select id, altitude_ft from visitors where id = ?`
 func (s *Store) Visitor(ctx context.Context, id string) (Visitor, error) {
 	var v Visitor
 	var altitude sql.NullFloat64
-	if err := s.read.QueryRowContext(ctx, getVisitor, id).Scan(&v.ID, &altitude); err != nil {
+	if err := s.read.QueryRowContext(ctx, getVisitor, id).Scan(&v.ID, &altitude, &v.CanningDay, &v.TimeZone); err != nil {
 		return Visitor{}, fmt.Errorf("visitor: %w", kind(err))
 	}
 	v.AltitudeFt, v.AltitudeKnown = altitude.Float64, altitude.Valid
@@ -41,6 +44,24 @@ func (s *Store) SetAltitude(ctx context.Context, visitor string, feet float64) e
 	}
 	if err := s.writeFor(ctx, visitor, setAltitude, feet, visitor); err != nil {
 		return fmt.Errorf("set altitude: %w", err)
+	}
+	return nil
+}
+
+const setCanningDay = `update visitors set canning_day = ?, time_zone = ? where id = ?`
+
+// SetCanningDay keeps the day the visitor means to can, as 2026-08-20, and the zone
+// whose midnight ends a day; an empty day takes it back. A day or a zone that is
+// none is an error.
+func (s *Store) SetCanningDay(ctx context.Context, visitor, day, zone string) error {
+	if _, err := time.Parse(time.DateOnly, day); err != nil && day != "" {
+		return fmt.Errorf("set the canning day: %q is no day such as 2026-08-20", day)
+	}
+	if _, err := time.LoadLocation(zone); err != nil {
+		return fmt.Errorf("set the canning day: %q is no time zone such as America/Denver", zone)
+	}
+	if err := s.writeFor(ctx, visitor, setCanningDay, day, zone, visitor); err != nil {
+		return fmt.Errorf("set the canning day: %w", err)
 	}
 	return nil
 }
