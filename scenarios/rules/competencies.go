@@ -10,3 +10,8 @@ var competencies = []string{
 	"acidity", "altitude", "process-time", "jars-and-lids", "headspace", "filling", "loading-and-boil", "pressure",
 	"siphoning", "cooling", "seal-check", "unsealed-jars", "separation", "storage-and-spoilage", "recipe-changes", "low-acid",
 }
+
+// Critical lists the competencies without which somebody may come to harm.
+func Critical() []string { return slices.Clone(critical) }
+
+var critical = []string{"acidity", "altitude", "process-time", "seal-check", "unsealed-jars", "recipe-changes", "low-acid", "pressure"}
