@@ -89,7 +89,7 @@ func reviewed(t testing.TB) *Bank {
     why: It is.
     source: [a]
     page: p. 1
-`, competency, n+1, competency, competency, n%%2)
+`, competency, n+1, competency, competency, n%2)
 		}
 		files[competency+".yaml"] = &fstest.MapFile{Data: []byte(text)}
 	}

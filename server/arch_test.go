@@ -13,7 +13,7 @@ var may = map[string]struct {
 	imports []string
 	why     string
 }{
-	"cmd/rollingboil":      {[]string{"server", "server/store", "scenarios", "scenarios/bench", "scenarios/measure", "scenarios/process"}, "the program joins the parts; grade and times need no server"},
+	"cmd/rollingboil":      {[]string{"quiz/analysis", "server", "server/store", "scenarios", "scenarios/bench", "scenarios/measure", "scenarios/process"}, "the program joins the parts; grade and times need no server"},
 	"cmd/verify":           {nil, "it builds before there is a C compiler, so it stands on nothing of ours"},
 	"server":               {[]string{"assets", "lessons", "lessons/markdown", "quiz", "scenarios", "scenarios/bench", "scenarios/kitchens", "scenarios/measure", "scenarios/physics", "scenarios/process", "scenarios/rules", "scenarios/schematest", "server/plot", "server/store"}, "pages show everything; nothing imports the server but the program"},
 	"server/browser":       {[]string{"lessons", "quiz", "scenarios", "scenarios/bench", "server", "server/store"}, "a browser tries the whole site from outside; it reads the content to know what to expect"},
@@ -22,7 +22,8 @@ var may = map[string]struct {
 	"assets":               {nil, "files only, no logic"},
 	"lessons":              {[]string{"lessons/markdown", "scenarios/bench", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "lessons draw figures from the table; they know nothing of questions or pages"},
 	"lessons/markdown":     {[]string{"scenarios/measure"}, "Markdown to safe HTML is the same for any text; it borrows the nearest word"},
-	"quiz":                 {[]string{"scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "answers are looked up in the table; questions know nothing of lessons or pages"},
+	"quiz":                 {[]string{"scenarios/bench", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "answers are looked up in the table; questions know nothing of lessons or pages"},
+	"quiz/analysis":        {[]string{"scenarios/physics"}, "item statistics know nothing of questions or pages"},
 	"scenarios":            {[]string{"scenarios/kitchens", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset", "scenarios/schematest"}, "grading joins table and rules, and is used by everything above"},
 	"scenarios/bench":      {[]string{"scenarios/measure", "scenarios/physics", "scenarios/process"}, "a demonstration explains a model and marks published values beside it"},
 	"scenarios/kitchens":   {nil, "files only"},
@@ -47,7 +48,7 @@ var rooms = map[string][]string{
 	"github.com/expr-lang/expr":          {"scenarios/rules"},
 	"github.com/alecthomas/kong":         {"cmd/rollingboil"},
 	"github.com/chromedp/chromedp":       {"server/browser"},
-	"gonum.org/v1/gonum":                 {"scenarios/physics"},
+	"gonum.org/v1/gonum":                 {"quiz/analysis", "scenarios/physics"},
 	"gonum.org/v1/plot":                  {"server/plot"},
 	"github.com/gopxl/beep/v2":           {"server"},
 }

@@ -19,12 +19,13 @@ const (
 
 // commands is the whole command line.
 type commands struct {
-	Serve  serveCommand  `cmd:"" default:"withargs" help:"Serve the course on a web address (what happens without a command)."`
-	Grade  gradeCommand  `cmd:"" help:"Grade plan and batch files against the tested processes."`
-	Times  timesCommand  `cmd:"" help:"Print the tested times of a food."`
-	Bench  benchCommand  `cmd:"" help:"Compute a demonstration: boiling point, heat in a jar, vacuum, lids, acid, seals."`
-	Schema schemaCommand `cmd:"" help:"Print the JSON Schema of plan or batch files, for editors."`
-	Lint   lintCommand   `cmd:"" help:"Check lessons, questions, scenarios, rules and tables."`
+	Serve   serveCommand   `cmd:"" default:"withargs" help:"Serve the course on a web address (what happens without a command)."`
+	Grade   gradeCommand   `cmd:"" help:"Grade plan and batch files against the tested processes."`
+	Times   timesCommand   `cmd:"" help:"Print the tested times of a food."`
+	Bench   benchCommand   `cmd:"" help:"Compute a demonstration: boiling point, heat in a jar, vacuum, lids, acid, seals."`
+	Analyse analyseCommand `cmd:"" help:"Item analysis of a class's answers."`
+	Schema  schemaCommand  `cmd:"" help:"Print the JSON Schema of plan or batch files, for editors."`
+	Lint    lintCommand    `cmd:"" help:"Check lessons, questions, scenarios, rules and tables."`
 }
 
 // console is where a command writes; it returns its exit code.
