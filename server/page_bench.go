@@ -67,7 +67,7 @@ func (s *Server) benchPage(c *gin.Context) error {
 	}
 	for _, k := range demo.Keys {
 		if !k.Command {
-			data.Fields = append(data.Fields, benchField{k, shownValue(k, given), byKey[k.Name]})
+			data.Fields = append(data.Fields, benchField{k, k.Shown(given), byKey[k.Name]})
 		}
 	}
 	if len(wrong) == 0 {
@@ -108,20 +108,6 @@ func anyGiven(asked url.Values, keys []string) bool {
 		}
 	}
 	return false
-}
-
-// shownValue is what stands in a field: what was given, or the default if that is
-// what was computed with.
-func shownValue(k bench.Key, given map[string]string) string {
-	if given[k.Name] != "" {
-		return given[k.Name]
-	}
-	for _, other := range k.Instead {
-		if given[other] != "" {
-			return ""
-		}
-	}
-	return k.Default
 }
 
 func labelOf(demo *bench.Demo, key string) string {

@@ -86,12 +86,9 @@ func (benchCommand) print(c console, demo *bench.Demo, given map[string]string, 
 	}
 	fmt.Fprintln(w, "\t\t")
 	for _, k := range demo.Keys {
-		value, from := given[k.Name], ""
-		if value == "" {
-			value, from = k.Default, " (unless given)"
-		}
-		if value == "" {
-			from = ""
+		value, from := k.Shown(given), ""
+		if value != "" && given[k.Name] == "" {
+			from = " (unless given)"
 		}
 		fmt.Fprintf(w, "%s=\t%s%s\t%s. %s\n", k.Name, value, from, k.Label, k.Means)
 	}

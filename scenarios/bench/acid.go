@@ -20,7 +20,7 @@ func acid() *Demo {
 		Name: "acid", Title: "What acid does to tomatoes", Question: "Why bottled acid in every jar, whatever the strip says?",
 		About:   "Tomatoes hold citric acid and minerals that work against it. Both must balance; from that comes the pH before and after acid goes in.",
 		Leaves:  "It is right to about 0.2 of pH. Tomatoes differ from fruit to fruit and from year to year, and nobody knows the acid of theirs. The published dose has the margin for that, and decides.",
-		Sources: []string{"J. Solution Chem., dissociation of citric acid to 150 °C", "21 CFR 146.114(a): bottled lemon juice", "USDA Complete Guide to Home Canning, AIB 539, 2015, Guide 3: the doses that are marked", "A study of six cultivars: about pH 4.05 after 1/4 teaspoon of citric acid to the pint"},
+		Sources: []string{"J. Solution Chem., dissociation of citric acid to 150 °C", "21 CFR 146.114(a): bottled lemon juice", "The printed doses that are marked, each with its own source", "A study of six cultivars: about pH 4.05 after 1/4 teaspoon of citric acid to the pint"},
 		Keys: []Key{
 			{Name: "ta", Label: "Acid in the tomatoes", Means: "In percent, as citric acid: 0.35 to 0.6.", Default: "0.444", read: measure.ParsePercent},
 			{Name: "ph", Label: "Their pH", Means: "3.9 to 4.7 in published trials.", Default: "4.5", read: readNumber("")},
@@ -92,8 +92,8 @@ func filledPH(jar physics.Juice, add physics.Addition) (float64, error) {
 
 func acidFigure(r *Result, in values, table *process.Table, juice physics.Juice, add physics.Addition, after float64) error {
 	given := add.ML + add.Grams
-	dose, jar := printedDose(table, add.Kind, juice.VolumeML)
-	most := 2 * max(given, dose)
+	dose, jar, source := printedDose(table, add.Kind, juice.VolumeML)
+	most := max(given, min(2*max(given, dose), juice.VolumeML/2)) // a jar holds only so much
 	line := []Point{{0, juice.PH}}
 	dry := add.Grams > 0
 	for _, x := range steps(0, most, 40)[1:] {
@@ -114,7 +114,7 @@ func acidFigure(r *Result, in values, table *process.Table, juice physics.Juice,
 	r.Figure = &Figure{
 		Title: "pH as acid goes in",
 		Says:  "A line that falls evenly at first and then more slowly, with the line at pH 4.6 across. " + r.Says[0],
-		X:     axis, Y: Axis{Label: "pH", Min: 3, Max: max(4.8, juice.PH+0.1)},
+		X:     axis, Y: Axis{Label: "pH", Min: 3, Max: max(4.8, juice.PH+0.1)}.reaching(after - 0.1),
 		Lines: []Line{{Points: line}},
 		Marks: []Mark{{Kind: AtY, Y: 4.6, Text: "4.6, the line"}, {X: given, Y: after, Text: "here"}},
 	}
@@ -126,7 +126,7 @@ func acidFigure(r *Result, in values, table *process.Table, juice physics.Juice,
 	}
 	if dose > 0 && (add.Kind == physics.AcidCitric) == dry {
 		r.Figure.Marks = append(r.Figure.Marks, Mark{Kind: AtX, X: dose, Text: "printed dose, " + jar, Tested: true})
-		r.Table.Rows = append(r.Table.Rows, Row{Tested: true, Cells: []string{digits(dose, 3) + ": the printed dose for a " + jar, ""}})
+		r.Table.Rows = append(r.Table.Rows, Row{Tested: true, Cells: []string{digits(dose, 3) + ": the printed dose for a " + jar, "from " + source}})
 	}
 	return nil
 }
@@ -135,7 +135,7 @@ var acidNames = map[string]string{physics.AcidLemon: "Bottled lemon juice", phys
 
 // printedDose is the dose of the table for a jar of the volume, in milliliters,
 // of citric acid in grams; 0 when no listed jar is near that volume.
-func printedDose(table *process.Table, kind string, volumeML float64) (dose float64, jar string) {
+func printedDose(table *process.Table, kind string, volumeML float64) (dose float64, jar, source string) {
 	card, _ := table.Card(acidFood)
 	for _, size := range []struct {
 		jar string
@@ -149,13 +149,13 @@ func printedDose(table *process.Table, kind string, volumeML float64) (dose floa
 				if kind == physics.AcidCitric {
 					grams, err := physics.CitricGrams(d.Tsp)
 					if err != nil {
-						return 0, ""
+						return 0, "", ""
 					}
-					return grams, size.jar
+					return grams, size.jar, d.Source
 				}
-				return d.Tsp * 4.92892159375, size.jar
+				return d.Tsp * 4.92892159375, size.jar, d.Source
 			}
 		}
 	}
-	return 0, ""
+	return 0, "", ""
 }

@@ -51,8 +51,8 @@ func runCookDown(in values, _ *process.Table) (Result, error) {
 		Marks: []Mark{{X: to, Y: down.MassOutKg, Text: "here"}},
 	}
 	r.Table = Table{Caption: "The same in figures", Head: []string{"Solids", "Left", "Volume", "Time"}}
-	line, err := curve(steps(from, max(to*1.3, from+1), 40), func(solids float64) (float64, error) {
-		d, err := physics.CookDown(from, min(solids, 50), mass, in.num("power"), in.num("start"))
+	line, err := curve(steps(from, max(to, min(50, max(to*1.3, from+1))), 40), func(solids float64) (float64, error) {
+		d, err := physics.CookDown(from, solids, mass, in.num("power"), in.num("start"))
 		if err == nil {
 			r.Table.Rows = append(r.Table.Rows, Row{Cells: []string{digits(solids, 3) + " %", sayKg(d.MassOutKg), sayShare(d.VolumeRatio), sayMinutes(d.Minutes)}})
 		}

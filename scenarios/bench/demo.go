@@ -146,11 +146,7 @@ func (d *Demo) values(given map[string]string) (values, error) {
 	}
 	in := values{}
 	for _, k := range d.Keys {
-		v := value{text: strings.TrimSpace(given[k.Name])}
-		v.given = v.text != ""
-		if !v.given && !slices.ContainsFunc(k.Instead, func(other string) bool { return strings.TrimSpace(given[other]) != "" }) {
-			v.text = k.Default
-		}
+		v := value{text: k.Shown(given), given: strings.TrimSpace(given[k.Name]) != ""}
 		if v.text != "" {
 			var err error
 			if v.n, err = k.parse(v.text); err != nil {
@@ -160,6 +156,18 @@ func (d *Demo) values(given map[string]string) (values, error) {
 		in[k.Name] = v
 	}
 	return in, errors.Join(wrong...)
+}
+
+// Shown is the value that is computed with: what was given, else the default, or
+// nothing where another key stands in its place.
+func (k Key) Shown(given map[string]string) string {
+	if v := strings.TrimSpace(given[k.Name]); v != "" {
+		return v
+	}
+	if slices.ContainsFunc(k.Instead, func(other string) bool { return strings.TrimSpace(given[other]) != "" }) {
+		return ""
+	}
+	return k.Default
 }
 
 func (k Key) parse(text string) (float64, error) {

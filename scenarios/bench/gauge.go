@@ -86,5 +86,6 @@ func gaugeFigure(r *Result, table *process.Table, ft, psi float64) error {
 		return fmt.Errorf("the table has no dial readings for %s", dialFood)
 	}
 	r.Figure.Lines = append(r.Figure.Lines, stair)
+	r.Figure.X, r.Figure.Y = r.Figure.X.reaching(ft), r.Figure.Y.reaching(psi)
 	return nil
 }

@@ -69,7 +69,7 @@ func runHeating(in values, _ *process.Table) (Result, error) {
 			{"j", "Lag factor (j)", h.J(), digits(h.J(), 4)},
 		},
 	}
-	points, err := h.Curve(minutes, curvePoints)
+	points, err := heatingCurve(h, minutes)
 	if err != nil {
 		return Result{}, underKey("time", in, err)
 	}
@@ -80,6 +80,21 @@ func runHeating(in values, _ *process.Table) (Result, error) {
 	}
 	heatingFigure(&r, in, points)
 	return r, nil
+}
+
+// heatingCurve draws a heating, with fewer points where it is so short that the
+// model does not hold between them.
+func heatingCurve(h *physics.Heating, minutes float64) (points []physics.CurvePoint, err error) {
+	if minutes == 0 {
+		start, err := h.CenterC(0)
+		return []physics.CurvePoint{{CenterC: start, MeanC: start}}, err
+	}
+	for count := curvePoints; count >= 2; count /= 2 {
+		if points, err = h.Curve(minutes, count); err == nil {
+			return points, nil
+		}
+	}
+	return nil, err
 }
 
 // What cooling is when a value for it is not given: a still, warm kitchen.
@@ -146,7 +161,7 @@ func heatingFigure(r *Result, in values, points []physics.CurvePoint) {
 		center.Points = append(center.Points, Point{p.Minutes, physics.Fahrenheit(p.CenterC)})
 		mean.Points = append(mean.Points, Point{p.Minutes, physics.Fahrenheit(p.MeanC)})
 		list = append(list, map[string]float64{"min": p.Minutes, "center_c": p.CenterC, "mean_c": p.MeanC})
-		if i%(len(points)/10) == 0 || i == len(points)-1 {
+		if i%max(1, len(points)/10) == 0 || i == len(points)-1 {
 			r.Table.Rows = append(r.Table.Rows, Row{Cells: []string{sayMinutes(p.Minutes), sayC(p.CenterC), sayC(p.MeanC)}})
 		}
 	}

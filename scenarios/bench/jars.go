@@ -93,7 +93,7 @@ func runJars(in values, table *process.Table) (Result, error) {
 				return Result{}, underKey("time", in, err)
 			}
 			r.Jars = append(r.Jars, warm)
-			r.Numbers = append(r.Numbers, Number{Key: fmt.Sprintf("%s_%s_c", underscored(jar.id), id), Value: warm.CenterC})
+			r.Numbers = append(r.Numbers, Number{fmt.Sprintf("%s_%s_c", underscored(jar.id), id), "Middle of the " + jar.name + ", " + teachingFoods[id].says, warm.CenterC, sayC(warm.CenterC)})
 			r.Table.Rows = append(r.Table.Rows, Row{Here: id == in.text("food"), Cells: []string{jar.name, teachingFoods[id].says, sayC(pot.in(sea, warm.CenterC)), sayC(warm.CenterC)}})
 		}
 	}
@@ -136,12 +136,11 @@ func (b boiled) in(bathC, seenC float64) float64 {
 	return bathC + (b.startC-bathC)*(seenC-b.bathC)/(b.startC-b.bathC)
 }
 
-// halfway is where a line has half of its rise behind it: lines of jars that warm
-// one after the other are farthest apart there.
-func halfway(points []Point) float64 {
-	middle := (points[0].Y + points[len(points)-1].Y) / 2
+// risen is where a line has a share of its rise behind it.
+func risen(points []Point, share float64) float64 {
+	at := points[0].Y + share*(points[len(points)-1].Y-points[0].Y)
 	for i, p := range points {
-		if p.Y > middle {
+		if p.Y > at {
 			return float64(i) / float64(len(points)-1)
 		}
 	}
@@ -182,7 +181,7 @@ func jarsCurves(r *Result, in values, table *process.Table, drawn []boiled, sea 
 			here.Points = append(here.Points, Point{p.Minutes, physics.Fahrenheit(p.CenterC)})
 			low.Points = append(low.Points, Point{p.Minutes, physics.Fahrenheit(b.in(sea, p.CenterC))})
 		}
-		here.LabelAt = halfway(here.Points)
+		here.LabelAt = risen(here.Points, 0.75-0.25*float64(b.jar))
 		r.Figure.Lines = append(r.Figure.Lines, here, low)
 	}
 	if math.Abs(ft) > 100 { // else both lie on one line

@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"bufio"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -40,6 +41,11 @@ func runLethality(in values, _ *process.Table) (Result, error) {
 	var line []Point // F so far
 	var err error
 	if in.has("curve") {
+		for _, key := range []string{"fh", "j", "bath", "start", "time"} {
+			if in[key].given {
+				return Result{}, &KeyError{Key: key, Text: in.text(key), Cause: fmt.Errorf("a curve stands alone: leave out fh, j, bath, start and time")}
+			}
+		}
 		f, line, err = lethalityOfFile(in, ref, z)
 	} else {
 		line, err = curve(steps(0, in.num("time"), curvePoints), func(minutes float64) (float64, error) {
@@ -91,6 +97,9 @@ func lethalityOfFile(in values, ref, z float64) (f float64, line []Point, err er
 	if err != nil {
 		return 0, nil, underKey("curve", in, err)
 	}
+	if f, err = physics.LethalityOfCurve(readings, ref, z); err != nil {
+		return 0, nil, underKey("curve", in, err)
+	}
 	every := max(1, len(readings)/curvePoints)
 	line = []Point{{readings[0].Minutes, 0}}
 	from := 0
@@ -105,8 +114,7 @@ func lethalityOfFile(in values, ref, z float64) (f float64, line []Point, err er
 		from = i
 		line = append(line, Point{readings[i].Minutes, line[len(line)-1].Y + part})
 	}
-	f, err = physics.LethalityOfCurve(readings, ref, z)
-	return f, line, underKey("curve", in, err)
+	return f, line, nil
 }
 
 // readingsOf reads minutes and Celsius degrees from a CSV file. A first line of
@@ -117,9 +125,16 @@ func readingsOf(name string) ([]physics.Reading, error) {
 		return nil, err
 	}
 	defer file.Close()
-	table := csv.NewReader(file)
+	text := bufio.NewReader(file)
+	if mark, err := text.Peek(3); err == nil && string(mark) == "\ufeff" { // as some spreadsheets write
+		if _, err := text.Discard(3); err != nil {
+			return nil, err
+		}
+	}
+	table := csv.NewReader(text)
 	table.FieldsPerRecord, table.TrimLeadingSpace, table.ReuseRecord, table.Comment = 2, true, true, '#'
 	var readings []physics.Reading
+	first := true
 	for {
 		fields, err := table.Read()
 		if errors.Is(err, io.EOF) {
@@ -132,11 +147,13 @@ func readingsOf(name string) ([]physics.Reading, error) {
 		minutes, errMin := strconv.ParseFloat(strings.TrimSpace(fields[0]), 64)
 		temp, errC := strconv.ParseFloat(strings.TrimSpace(fields[1]), 64)
 		if errMin != nil || errC != nil {
-			if len(readings) == 0 && at == 1 && errMin != nil && errC != nil {
+			if first && errMin != nil && errC != nil {
+				first = false
 				continue // names of the columns
 			}
 			return nil, fmt.Errorf("%s:%d: %q is not minutes, a comma, and Celsius degrees, such as 12.5, 93.1", name, at, strings.Join(fields, ","))
 		}
+		first = false
 		if len(readings) == mostReadings {
 			return nil, fmt.Errorf("%s:%d: more than %d readings", name, at, mostReadings)
 		}

@@ -16,7 +16,7 @@ func lid() *Demo {
 		Keys: []Key{
 			{Name: "diameter", Label: "Part of the lid that is free", Means: "Across: 60 mm on a regular mouth, 76 mm on a wide one.", Default: "60 mm", read: readMM},
 			{Name: "thickness", Label: "Thickness of the steel", Means: "Tinplate is 0.15 to 0.38 mm.", Default: "0.20 mm", read: readMM},
-			{Name: "vacuum", Label: "Vacuum", Means: "In inHg or kPa; 0 is an unsealed lid that is held fast.", Default: "0 inHg", read: readInHg},
+			{Name: "vacuum", Label: "Vacuum", Means: "In inHg or kPa; 0 inHg is a lid that is held fast and not drawn down.", Default: "0 inHg", read: readInHg},
 			{Name: "wet", Label: "Food against the underside", Means: "true or false.", Default: "false", Words: []string{"true", "false"}},
 		},
 		run: runLid,

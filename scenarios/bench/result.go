@@ -42,6 +42,12 @@ type Axis struct {
 	Names    []string // names for 0, 1, 2... in place of figures
 }
 
+// reaching is the axis, made longer to take in a value.
+func (a Axis) reaching(v float64) Axis {
+	a.Min, a.Max = min(a.Min, v), max(a.Max, v)
+	return a
+}
+
 // Other is a second unit of an axis: second = first*Factor + Offset.
 type Other struct {
 	Unit           string

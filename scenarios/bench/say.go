@@ -42,6 +42,9 @@ func sayMinutes(minutes float64) string {
 	if minutes >= 180 {
 		return fmt.Sprintf("%d h %02d min", int(math.Round(minutes))/60, int(math.Round(minutes))%60)
 	}
+	if minutes < 1 {
+		return digits(minutes, 3) + "\u00a0min"
+	}
 	return digits(math.Round(minutes*10)/10, 4) + "\u00a0min"
 }
 

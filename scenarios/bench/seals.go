@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"errors"
 	"fmt"
 
 	"rollingboil/scenarios/physics"
@@ -92,8 +93,13 @@ func sayRange(r [2]float64) string { return sayShare(r[0]) + " to " + sayShare(r
 // needed adds how many jars of each way it takes to find a difference.
 func needed(r *Result, in values, p1, p2 float64) error {
 	jars, err := physics.JarsNeeded(p1, p2, usualAlpha, in.num("power"))
-	if err != nil {
-		return &KeyError{Cause: err}
+	if outside, ok := errors.AsType[*physics.RangeError](err); ok {
+		return &KeyError{Cause: outside}
+	}
+	if err != nil { // more than anybody cans
+		r.Numbers = append(r.Numbers, Number{"jars_needed", "Jars of each to tell", nil, "more than 100 000"})
+		r.Says = append(r.Says, "So small a difference cannot be told by any number of jars that a class cans.")
+		return nil
 	}
 	r.Numbers = append(r.Numbers, Number{"jars_needed", "Jars of each to tell", jars, fmt.Sprint(jars)})
 	r.Says = append(r.Says, fmt.Sprintf("To tell %s from %s unsealed takes about %d jars of each.", sayShare(p1), sayShare(p2), jars))
@@ -150,6 +156,9 @@ func oneIn(p float64) string {
 		return fmt.Sprintf("%.0f times in 10", p*10)
 	case p > 0.4:
 		return "one time in two"
+	}
+	if p < 1e-6 {
+		return "less than one time in a million"
 	}
 	return fmt.Sprintf("one time in %.0f", 1/p)
 }

@@ -58,14 +58,14 @@ func vacuumFigure(r *Result, closing physics.Closing, here physics.Vacuum) error
 	}
 	low := max(closing.CoolC, 40)
 	at := func(air float64) func(float64) (float64, error) {
-		return func(closeF float64) (float64, error) {
+		return func(closeC float64) (float64, error) {
 			c := closing
-			c.CloseC, c.ResidualAir = physics.Celsius(closeF), air
+			c.CloseC, c.ResidualAir = closeC, air
 			v, err := physics.VacuumOf(c)
 			return v.InHg, err
 		}
 	}
-	hot := steps(physics.Fahrenheit(low), physics.Fahrenheit(boils-1e-6), 40)
+	hot := steps(low, max(low, boils-1e-6), 40)
 	line, err := curve(hot, at(closing.ResidualAir))
 	if err != nil {
 		return err
@@ -74,7 +74,7 @@ func vacuumFigure(r *Result, closing physics.Closing, here physics.Vacuum) error
 		Title: "Vacuum in the cold jar",
 		Says:  "A line that climbs with the temperature at which the lid closes, steeply toward the boil. " + r.Says[0],
 		X:     Axis{Label: "Lid closes at", Unit: "°F", Other: celsius}, Y: Axis{Label: "Vacuum", Unit: "inHg", Other: kPaHg},
-		Lines: []Line{{Name: "the model, an upper bound", Points: line, LabelAt: 0.85}},
+		Lines: []Line{{Name: "the model, an upper bound", Points: inFahrenheit(line), LabelAt: 0.85}},
 		Marks: []Mark{{X: physics.Fahrenheit(closing.CloseC), Y: here.InHg, Text: "here"}},
 		Bands: []Band{{From: surveyedInHg[0], To: surveyedInHg[1], Text: "found in 31 home-canned jars"}},
 	}
@@ -83,13 +83,22 @@ func vacuumFigure(r *Result, closing physics.Closing, here physics.Vacuum) error
 		if err != nil {
 			return err
 		}
-		r.Figure.Lines = append(r.Figure.Lines, Line{Name: "half of the air stays", Style: Second, Points: airy, LabelAt: 0.55, Below: true})
+		r.Figure.Lines = append(r.Figure.Lines, Line{Name: "half of the air stays", Style: Second, Points: inFahrenheit(airy), LabelAt: 0.55, Below: true})
 	}
 	r.Table = Table{Caption: "The same in figures", Head: []string{"Lid closes at", "Vacuum"}}
 	for i, p := range line {
 		if i%5 == 0 {
-			r.Table.Rows = append(r.Table.Rows, Row{Cells: []string{sayC(physics.Celsius(p.X)), sayInHg(p.Y)}})
+			r.Table.Rows = append(r.Table.Rows, Row{Cells: []string{sayC(p.X), sayInHg(p.Y)}})
 		}
 	}
 	return nil
+}
+
+// inFahrenheit gives the points of a line over Celsius degrees over Fahrenheit ones.
+func inFahrenheit(line []Point) []Point {
+	out := make([]Point, len(line))
+	for i, p := range line {
+		out[i] = Point{physics.Fahrenheit(p.X), p.Y}
+	}
+	return out
 }

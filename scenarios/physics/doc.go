@@ -30,8 +30,11 @@ func (e *RangeError) Error() string {
 }
 
 func (e *RangeError) with(v float64) string {
-	if e.Unit == "" {
+	switch e.Unit {
+	case "":
 		return number(v)
+	case "°C":
+		return number(v) + " °C (" + number(v*1.8+32) + " °F)"
 	}
 	return number(v) + " " + e.Unit
 }

@@ -93,7 +93,7 @@ func NewHeating(c Cylinder, startC float64, bath Surroundings) (*Heating, error)
 		within("half height", c.HalfHeightMM, 1, 1000, "mm"),
 		within("thermal diffusivity", c.AlphaM2S, 1e-8, 1e-3, "m2/s"),
 		within("thermal conductivity", c.KWMK, 0.01, 500, "W/(m K)"),
-		within("temperature at the start", startC, -50, 700, "C"),
+		within("temperature at the start", startC, -50, 700, "°C"),
 		bath.check(),
 	); err != nil {
 		return nil, err
@@ -104,7 +104,7 @@ func NewHeating(c Cylinder, startC float64, bath Surroundings) (*Heating, error)
 }
 
 func (s Surroundings) check() error {
-	if err := within("temperature of the surroundings", s.TempC, -50, 700, "C"); err != nil {
+	if err := within("temperature of the surroundings", s.TempC, -50, 700, "°C"); err != nil {
 		return err
 	}
 	if math.IsInf(s.UWM2K, 1) {

@@ -42,11 +42,11 @@ func lethalRate(tempC, refC, zC float64) float64 {
 }
 
 func withinLethal(what string, tempC float64) error {
-	return within(what, tempC, -50, 200, "C")
+	return within(what, tempC, -50, 200, "°C")
 }
 
 func withinReference(refC, zC float64) error {
-	return cmp.Or(withinLethal("reference temperature", refC), within("z", zC, 1, 100, "C"))
+	return cmp.Or(withinLethal("reference temperature", refC), within("z", zC, 1, 100, "degrees C"))
 }
 
 // LethalityOfCurve gives F, the integral of the lethal rate over a record, in minutes
@@ -98,7 +98,7 @@ func LethalityOfHeating(fhMin, j, bathC, startC, heatMin, refC, zC float64) (fMi
 		withinLag(fhMin, j),
 		withinLethal("temperature of the bath", bathC),
 		withinLethal("temperature at the start", startC),
-		within("bath above start", bathC-startC, 0.1, 250, "C"),
+		within("bath above start", bathC-startC, 0.1, 250, "degrees C"),
 		within("minutes of heating", heatMin, 0, 100*fhMin, "min"),
 		withinReference(refC, zC),
 	); err != nil {
@@ -139,7 +139,7 @@ func (c *Cooling) CoolingShare(refC, zC, stopC float64) (float64, error) {
 		withinLethal("temperature at the start", h.startC),
 		withinLethal("temperature of the bath", h.bath.TempC),
 		withinLethal("temperature of the air", c.air.TempC),
-		within("stop temperature", stopC, c.air.TempC+0.1, h.bath.TempC, "C"),
+		within("stop temperature", stopC, c.air.TempC+0.1, h.bath.TempC, "°C"),
 		withinReference(refC, zC),
 	); err != nil {
 		return 0, err
@@ -235,8 +235,8 @@ func ZFromActivation(eaKJMol, tempC float64) (zC float64, err error) {
 func BallMinutes(fhMin, j, ihC, gC float64) (float64, error) {
 	if err := cmp.Or(
 		withinLag(fhMin, j),
-		within("first gap to the bath", ihC, 0.1, 250, "C"),
-		within("last gap to the bath", gC, 1e-6, j*ihC, "C"),
+		within("first gap to the bath", ihC, 0.1, 250, "degrees C"),
+		within("last gap to the bath", gC, 1e-6, j*ihC, "degrees C"),
 	); err != nil {
 		return 0, err
 	}

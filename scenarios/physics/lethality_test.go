@@ -317,7 +317,7 @@ func TestCurveNamesTheOffendingReading(t *testing.T) {
 		{"same time", []Reading{{0, 80}, {5, 90}, {5, 91}}, "reading 3: 5 min does not come after the 5 min"},
 		{"out of order", []Reading{{0, 80}, {5, 90}, {4, 91}, {6, 92}}, "reading 3: 4 min does not come after the 5 min"},
 		{"before zero", []Reading{{-1, 80}, {5, 90}}, "reading 1: time: -1 min"},
-		{"too hot", []Reading{{0, 80}, {1, 201}}, "reading 2: temperature: 201 C"},
+		{"too hot", []Reading{{0, 80}, {1, 201}}, "reading 2: temperature: 201 °C"},
 		{"not a number", []Reading{{0, 80}, {1, 90}, {2, math.NaN()}}, "reading 3: temperature"},
 		{"not a time", []Reading{{0, 80}, {math.NaN(), 90}, {2, 95}}, "reading 2: time"},
 		{"never", []Reading{{0, 80}, {math.Inf(1), 90}}, "reading 2: time"},

@@ -81,7 +81,7 @@ func (c Composition) At(tempC float64) (Properties, error) {
 	if c.Water > 0 {
 		coldest = 0
 	}
-	if err := within("temperature of the food", tempC, coldest, 150, "C"); err != nil {
+	if err := within("temperature of the food", tempC, coldest, 150, "°C"); err != nil {
 		return Properties{}, err
 	}
 	var volume, conductivity, heatCapacity float64 // of 1 kg; the second weighed by volume

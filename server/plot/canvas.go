@@ -100,14 +100,14 @@ func (c *canvas) Fill(path vg.Path) {
 
 func (c *canvas) data(path vg.Path) {
 	c.buf.WriteString(` d="`)
-	for _, part := range path {
+	for i, part := range path {
 		switch part.Type {
 		case vg.MoveComp:
 			c.step('M', part.Pos)
 		case vg.LineComp:
 			c.step('L', part.Pos)
 		case vg.ArcComp:
-			c.arc(part)
+			c.arc(part, i == 0)
 		case vg.CloseComp:
 			c.buf.WriteByte('Z')
 		default:
@@ -126,14 +126,14 @@ func (c *canvas) step(command byte, p vg.Point) {
 }
 
 // arc draws an arc in halves, since SVG has none of a whole turn.
-func (c *canvas) arc(part vg.PathComp) {
+func (c *canvas) arc(part vg.PathComp, first bool) {
 	on := func(angle float64) vg.Point {
 		sin, cos := math.Sincos(angle)
 		return vg.Point{X: part.Pos.X + part.Radius*vg.Length(cos), Y: part.Pos.Y + part.Radius*vg.Length(sin)}
 	}
-	command := byte('M')
-	if part.Start != 0 || math.Abs(part.Angle) < 2*math.Pi {
-		command = 'L'
+	command := byte('L')
+	if first {
+		command = 'M'
 	}
 	c.step(command, on(part.Start))
 	sweep := "0"

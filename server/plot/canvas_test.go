@@ -209,7 +209,7 @@ func TestCircle(t *testing.T) {
 	p.Close()
 	c.SetColor(model)
 	c.Fill(p)
-	if got, want := c.buf.String(), `<path class="area model" d="M60 250M60 250A10 10 0 0 0 40 250A10 10 0 0 0 60 250Z"/>`+"\n"; got != want {
+	if got, want := c.buf.String(), `<path class="area model" d="M60 250L60 250A10 10 0 0 0 40 250A10 10 0 0 0 60 250Z"/>`+"\n"; got != want {
 		t.Errorf("a circle of 10 around (50, 50) is\n%s, want\n%s", got, want)
 	}
 }

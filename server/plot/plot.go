@@ -70,14 +70,23 @@ func Draw(id string, f *bench.Figure) (template.HTML, error) {
 			return "", fmt.Errorf("draw the line %q: %w", l.Name, err)
 		}
 	}
-	marks := 0
+	upright, drawn := 0, 0
 	for _, m := range f.Marks {
-		if err := mark(p, m, rising(f), low, high, &marks); err != nil {
+		if m.Kind == bench.AtX {
+			upright++
+		}
+	}
+	for _, m := range f.Marks {
+		place := place{rising: rising(f), low: low, high: high, upright: drawn, last: drawn == upright-1}
+		if m.Kind == bench.AtX {
+			drawn++
+		}
+		if err := mark(p, m, place); err != nil {
 			return "", fmt.Errorf("draw the mark %q: %w", m.Text, err)
 		}
 	}
-	limit(&p.X, f.X, low.X, high.X)
-	limit(&p.Y, f.Y, low.Y, high.Y)
+	limit(&p.X, low.X, high.X)
+	limit(&p.Y, low.Y, high.Y)
 	c := newCanvas(width, height)
 	area := draw.Crop(draw.New(c), 4, -24, 4, -26)
 	p.Draw(area)
@@ -129,13 +138,11 @@ func reach(f *bench.Figure) (low, high bench.Point) {
 	return low, high
 }
 
-func limit(a *goplot.Axis, f bench.Axis, low, high float64) {
+// limit sets the ends of an axis. Where all values are one, it is given some room.
+func limit(a *goplot.Axis, low, high float64) {
 	a.Min, a.Max = low, high
-	if f.Max > f.Min {
-		a.Min, a.Max = f.Min, f.Max
-	}
-	if a.Max <= a.Min {
-		a.Max = a.Min + 1
+	if !(a.Max-a.Min > 1e-6*max(1, math.Abs(a.Max), math.Abs(a.Min))) {
+		a.Min, a.Max = low-0.5, low+0.5
 	}
 }
 
@@ -178,48 +185,51 @@ func axis(a *goplot.Axis, f bench.Axis, most int) {
 	})
 }
 
-// ticks gives round figures between low and high, at most so many, each with the
-// same in the other unit below it.
+// ticks gives round figures between low and high, at most so many and one, each
+// with the same in the other unit below it.
 func ticks(low, high float64, most int, other *bench.Other) []goplot.Tick {
 	step := math.Pow(10, math.Floor(math.Log10((high-low)/float64(most))))
-	for _, factor := range []float64{2, 2.5, 2, 1} {
+	for _, factor := range []float64{2, 2.5, 2, 1} { // 1, 2, 5 or 10
 		if (high-low)/step <= float64(most) {
 			break
 		}
 		step *= factor
 	}
-	places := max(0, -int(math.Floor(math.Log10(step)+1e-9)))
-	if math.Abs(step*math.Pow(10, float64(places))-math.Round(step*math.Pow(10, float64(places)))) > 1e-6 {
-		places++
-	}
+	places := placesFor(step)
 	var list []goplot.Tick
-	for v := math.Ceil(low/step-1e-9) * step; v <= high+step*1e-9; v += step {
+	for i := range most + 1 {
+		v := (math.Ceil(low/step-1e-9) + float64(i)) * step
+		if v > high+step*1e-9 {
+			break
+		}
 		label := figure(v, places)
 		if other != nil {
-			in := v*other.Factor + other.Offset
-			digits := places
-			if step*other.Factor < 2 {
-				digits = max(places, 1)
-			}
-			label += "\n(" + figure(in, digits) + ")"
+			label += "\n(" + figure(v*other.Factor+other.Offset, placesFor(step*other.Factor)) + ")"
 		}
 		list = append(list, goplot.Tick{Value: v, Label: label})
 	}
 	return list
 }
 
+// placesFor is how many decimals tell apart figures that are a step apart.
+func placesFor(step float64) int {
+	return max(0, -int(math.Floor(math.Log10(math.Abs(step))+1e-9)))
+}
+
 // figure writes a number with its thousands parted by a no-break space.
 func figure(v float64, places int) string {
-	s := strconv.FormatFloat(v, 'f', places, 64)
-	if s == "-0" {
-		s = "0"
+	if math.Abs(v) < math.Pow(10, -float64(places))/2 {
+		v = 0 // never "-0.0"
 	}
-	whole, rest, _ := strings.Cut(s, ".")
-	if len(whole) > 4 || len(whole) == 4 && whole[0] != '-' {
-		whole = whole[:len(whole)-3] + "\u00a0" + whole[len(whole)-3:]
+	whole, rest, _ := strings.Cut(strconv.FormatFloat(math.Abs(v), 'f', places, 64), ".")
+	for at := len(whole) - 3; at > 0; at -= 3 {
+		whole = whole[:at] + "\u00a0" + whole[at:]
 	}
 	if rest != "" {
-		return whole + "." + rest
+		whole += "." + rest
+	}
+	if v < 0 {
+		return "-" + whole
 	}
 	return whole
 }
@@ -269,7 +279,16 @@ func rising(f *bench.Figure) bool {
 	return points[len(points)-1].Y > points[0].Y
 }
 
-func mark(p *goplot.Plot, m bench.Mark, rising bool, low, high bench.Point, upright *int) error {
+// place is what a mark's words are placed by.
+type place struct {
+	low, high bench.Point
+	rising    bool
+	upright   int  // how many upright lines stand before it
+	last      bool // none stands after it
+}
+
+func mark(p *goplot.Plot, m bench.Mark, at place) error {
+	low, high := at.low, at.high
 	col := ink
 	if m.Tested {
 		col = tested
@@ -291,13 +310,12 @@ func mark(p *goplot.Plot, m bench.Mark, rising bool, low, high bench.Point, upri
 		if err := across(bench.Point{X: m.X, Y: low.Y}, bench.Point{X: m.X, Y: high.Y}); err != nil {
 			return err
 		}
-		align := draw.XLeft
-		if m.X > (low.X+high.X)/2 {
-			align = draw.XRight
+		// Words of several upright lines stand outside of them, one below the other.
+		align := draw.XRight
+		if at.last && (at.upright > 0 || m.X <= (low.X+high.X)/2) {
+			align = draw.XLeft
 		}
-		// Words of neighboring upright lines stand one below the other.
-		y := low.Y + (high.Y-low.Y)*(0.02+0.08*float64(*upright))
-		*upright++
+		y := low.Y + (high.Y-low.Y)*(0.02+0.08*float64(at.upright))
 		return words(p, bench.Point{X: m.X, Y: y}, m.Text, col, align, draw.YBottom, low, high)
 	case bench.AtY:
 		if err := across(bench.Point{X: low.X, Y: m.Y}, bench.Point{X: high.X, Y: m.Y}); err != nil {
@@ -317,7 +335,7 @@ func mark(p *goplot.Plot, m bench.Mark, rising bool, low, high bench.Point, upri
 	// On the right of a point there is room below a line that rises, and above one
 	// that falls.
 	y := draw.YBottom
-	if rising {
+	if at.rising {
 		y = draw.YTop
 	}
 	return words(p, bench.Point{X: m.X, Y: m.Y}, m.Text, col, draw.XLeft, y, low, high)

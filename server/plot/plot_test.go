@@ -528,8 +528,8 @@ func TestWordsAreEscaped(t *testing.T) {
 	}
 }
 
-// TestAnyFigure: whatever the points are, the plot is well-formed and within its
-// frame, and the figures along its axes are round.
+// TestAnyFigure: whatever the points are, the plot is well-formed, its lines stay
+// within its frame, and each name and mark is written.
 func TestAnyFigure(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
@@ -607,6 +607,7 @@ func TestTicks(t *testing.T) {
 	}
 }
 
+// TestTicksOfAnyRange: what is written is the value, to a millionth of a step.
 func TestTicksOfAnyRange(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
