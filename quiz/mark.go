@@ -249,6 +249,33 @@ func (a *Asked) Form(fields map[string][]string) ([]string, error) {
 	return fields["answer"], nil
 }
 
+// Fields gives the fields of a form that holds an answer: what [Asked.Form] reads.
+func (a *Asked) Fields(given []string) map[string][]string {
+	fields := map[string][]string{}
+	switch a.Question.Kind {
+	case Order:
+		for i, text := range given {
+			for _, item := range a.Items {
+				if oneLine(item.Text) == oneLine(text) {
+					fields["place-"+item.Key] = []string{strconv.Itoa(i + 1)}
+				}
+			}
+		}
+	case Match:
+		for _, pair := range given {
+			left, right, _ := strings.Cut(pair, Arrow)
+			for _, item := range a.Items {
+				if oneLine(item.Text) == oneLine(left) {
+					fields["with-"+item.Key] = []string{oneLine(right)}
+				}
+			}
+		}
+	default:
+		fields["answer"] = given
+	}
+	return fields
+}
+
 func (a *Asked) result() Result {
 	return Result{Why: a.Why, Sources: a.Question.Sources, Page: a.Page}
 }

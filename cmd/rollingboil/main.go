@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	_ "time/tzdata" // a canning day ends at its own midnight, on systems without the database, too
 
 	"github.com/alecthomas/kong"
 )

@@ -1,0 +1,238 @@
+package server
+
+import (
+	"math/rand/v2"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"rollingboil/quiz"
+	"rollingboil/scenarios"
+	"rollingboil/scenarios/rules"
+	"rollingboil/server/store"
+)
+
+// Practice has no end: any lesson, any competency, one question after the other,
+// each answered at once. A question and its seed stand in the address, so that a
+// page that is loaded again asks the same.
+
+// scope is what a visitor practises.
+type scope struct{ lesson, competency string }
+
+// scopeOf reads a scope; one that names nothing known is the whole course.
+func (s *Server) scopeOf(from url.Values) scope {
+	of := scope{from.Get("lesson"), from.Get("competency")}
+	if _, ok := s.course.Lessons.Lesson(of.lesson); !ok {
+		of.lesson = ""
+	}
+	if !slices.Contains(rules.Competencies(), of.competency) {
+		of.competency = ""
+	}
+	return of
+}
+
+func (s scope) wants(q *quiz.Question) bool {
+	return (s.lesson == "" || q.Lesson == s.lesson) && (s.competency == "" || slices.Contains(q.Competencies, s.competency))
+}
+
+// query is the scope as a part of an address.
+func (s scope) query() url.Values {
+	v := url.Values{}
+	if s.lesson != "" {
+		v.Set("lesson", s.lesson)
+	}
+	if s.competency != "" {
+		v.Set("competency", s.competency)
+	}
+	return v
+}
+
+// name says the scope.
+func (s *Server) scopeName(of scope) string {
+	if l, ok := s.course.Lessons.Lesson(of.lesson); ok {
+		return l.Title
+	}
+	if of.competency != "" {
+		return scenarios.Sentence(scenarios.Label(of.competency))
+	}
+	return "The whole course"
+}
+
+type practicePage struct {
+	page
+	Lessons      []scopeLine
+	Competencies []scopeLine
+	Questions    int
+	Due          int
+}
+
+// scopeLine is one thing to practise.
+type scopeLine struct {
+	Name, Address string
+	Questions     int
+	Critical      bool
+}
+
+func (s *Server) practicePage(c *gin.Context) error {
+	data := practicePage{page: newPage("Practice", "/practice"), Questions: len(s.course.Bank.Questions())}
+	line := func(of scope) scopeLine {
+		l := scopeLine{Name: s.scopeName(of), Address: "/practice/next?" + of.query().Encode(), Critical: slices.Contains(rules.Critical(), of.competency)}
+		for _, q := range s.course.Bank.Questions() {
+			if of.wants(q) {
+				l.Questions++
+			}
+		}
+		return l
+	}
+	for _, l := range s.course.Lessons.Lessons() {
+		data.Lessons = append(data.Lessons, line(scope{lesson: l.Slug}))
+	}
+	for _, name := range rules.Competencies() {
+		if l := line(scope{competency: name}); l.Questions > 0 {
+			data.Competencies = append(data.Competencies, l)
+		}
+	}
+	learner, _, err := s.learner(c)
+	if err != nil {
+		return err
+	}
+	data.Due = len(s.course.Bank.Due(learner))
+	return s.write(c.Writer, c.Request, http.StatusOK, "practice", data)
+}
+
+// nextQuestion chooses a question and leads to it.
+func (s *Server) nextQuestion(c *gin.Context) error {
+	of := s.scopeOf(c.Request.URL.Query())
+	learner, _, err := s.learner(c)
+	if err != nil {
+		return err
+	}
+	q := s.course.Bank.Next(of.wants, learner.Answers, c.Query("after"), rand.Float64())
+	if q == nil {
+		return errNoPage
+	}
+	c.Redirect(http.StatusSeeOther, questionAddress(q.ID, newSeed(), of.query()))
+	return nil
+}
+
+// newSeed draws a seed that is short to write.
+func newSeed() uint64 { return uint64(rand.Uint32()) + 1 }
+
+func questionAddress(id string, seed uint64, more url.Values) string {
+	more.Set("seed", strconv.FormatUint(seed, 10))
+	return "/practice/" + id + "?" + more.Encode()
+}
+
+type practiceQuestionPage struct {
+	page
+	Scope    string
+	Question questionView
+	Answered bool
+	Next     string
+	Back     string
+	BackName string
+}
+
+// askedFrom finds the question of an address.
+func (s *Server) askedFrom(c *gin.Context) (*quiz.Asked, error) {
+	q, ok := s.course.Bank.Question(c.Param("question"))
+	if !ok {
+		return nil, errNoPage
+	}
+	seed, err := strconv.ParseUint(c.Query("seed"), 10, 64)
+	if err != nil && c.Query("seed") != "" {
+		return nil, errNoPage
+	}
+	return q.Ask(seed)
+}
+
+func (s *Server) questionPage(c *gin.Context) error {
+	asked, err := s.askedFrom(c)
+	if err != nil {
+		return err
+	}
+	view, err := s.viewQuestion(asked, s.here(c))
+	if err != nil {
+		return err
+	}
+	return s.showQuestion(c, http.StatusOK, asked, view)
+}
+
+// here is the address of a question with what it was chosen by.
+func (s *Server) here(c *gin.Context) string {
+	query := s.scopeOf(c.Request.URL.Query()).query()
+	query.Set("seed", c.Query("seed"))
+	if c.Query("review") != "" {
+		query.Set("review", "1")
+	}
+	return c.Request.URL.Path + "?" + query.Encode()
+}
+
+func (s *Server) showQuestion(c *gin.Context, status int, asked *quiz.Asked, view questionView) error {
+	of := s.scopeOf(c.Request.URL.Query())
+	data := practiceQuestionPage{page: newPage(s.scopeName(of), "/practice/question"), Scope: s.scopeName(of), Question: view, Answered: view.Answered != nil}
+	next := of.query()
+	next.Set("after", asked.Question.ID)
+	data.Next, data.Back, data.BackName = "/practice/next?"+next.Encode(), "/practice", "Practice"
+	if c.Query("review") != "" {
+		data.Scope, data.Next, data.Back, data.BackName = "Review", "/review/next", "/review", "Review"
+	}
+	return s.write(c.Writer, c.Request, status, "question", data)
+}
+
+// practise marks an answer, keeps it, and says what is to be said at once.
+func (s *Server) practise(c *gin.Context) error {
+	if err := c.Request.ParseForm(); err != nil {
+		return formError(err)
+	}
+	asked, err := s.askedFrom(c)
+	if err != nil {
+		return err
+	}
+	view, given, result, err := s.answered(asked, s.here(c), c.Request.PostForm)
+	if err != nil {
+		return err
+	}
+	if result == nil {
+		return s.showQuestion(c, http.StatusUnprocessableEntity, asked, view)
+	}
+	if err := s.store.SaveAnswer(c.Request.Context(), s.answerOf(c, asked, given, result.Right)); err != nil {
+		return err
+	}
+	return s.showQuestion(c, http.StatusOK, asked, view)
+}
+
+func (s *Server) answerOf(c *gin.Context, asked *quiz.Asked, given []string, right bool) store.Answer {
+	q := asked.Question
+	return store.Answer{Visitor: s.newVisitor(c), Question: q.ID, Seed: asked.Seed, Lesson: q.Lesson, Given: given, Right: right, At: s.now()}
+}
+
+// learner gives what reviewing goes by, and the visitor's settings.
+func (s *Server) learner(c *gin.Context) (quiz.Learner, store.Visitor, error) {
+	l, id := quiz.Learner{Zone: zoneOf(""), Today: s.now()}, s.visitor(c)
+	if id == "" {
+		return l, store.Visitor{}, nil
+	}
+	ctx := c.Request.Context()
+	v, err := s.visitorSettings(ctx, id)
+	if err != nil {
+		return l, v, err
+	}
+	l.Zone = zoneOf(v.TimeZone)
+	if day, err := parseDay(v.CanningDay, l.Zone); err == nil {
+		l.Canning = day
+	}
+	answers, err := s.store.ListAnswers(ctx, id)
+	for _, a := range answers {
+		l.Answers = append(l.Answers, quiz.Answered{Question: a.Question, Seed: a.Seed, Right: a.Right, At: a.At})
+	}
+	return l, v, err
+}
+
+func trimmed(c *gin.Context, field string) string {
+	return strings.TrimSpace(c.Request.PostForm.Get(field))
+}
