@@ -30,7 +30,7 @@ func (c *checker) belongs() {
 
 // compile reads every text and expression of the question.
 func (c *checker) compile() {
-	c.language = c.compileDraws(c.language)
+	c.known = c.compileDraws(c.language)
 	f := &c.form
 	f.stem, f.why, f.page = c.text("stem", c.Stem), c.text("why", c.Why), c.text("page", c.Page)
 	if p := c.Picture; p != nil {
@@ -51,7 +51,7 @@ func (c *checker) compile() {
 }
 
 func (c *checker) text(path, source string) text {
-	t, err := parseText(source, c.language)
+	t, err := parseText(source, c.known)
 	if err != nil {
 		c.bad(path, "%s: %w", path, err)
 	}
@@ -59,7 +59,7 @@ func (c *checker) text(path, source string) text {
 }
 
 func (c *checker) expression(path, source string) *rules.Expression {
-	e, err := c.language.Compile(source)
+	e, err := c.known.Compile(source)
 	if err != nil {
 		c.bad(path, "%s: %s: %w", path, source, err)
 	}

@@ -181,6 +181,7 @@
 //	printed(food, pack, method, gauge, jar, ft)        whether a tested process answers
 //	bandFrom, bandTo(food, pack, method, gauge, jar, ft)  the altitude band, in feet; 0: no end
 //	page(food, pack, method, gauge, jar, ft)           the page it is printed on
+//	cardPage(food)                                     the page of its directions and doses
 //	guide(food)                                        the number of the guide
 //	verdict({"food": food, "time": "60 min", ...})     what the grader says of a plan
 //	finds({...}, rule)                                 whether a rule finds something in it

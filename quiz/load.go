@@ -167,7 +167,8 @@ var keys = []string{
 type checker struct {
 	*loader
 	*Question
-	node ast.Node
+	node  ast.Node
+	known *rules.Language // with what this question draws and computes
 }
 
 // bad notes a problem at the value with this path, such as "options.2.text".

@@ -65,8 +65,9 @@ func newLanguage(w words) *rules.Language {
 			b, err := w.band(food, pack, method, gauge, jar, ft)
 			return float64(b.ToFt), err
 		},
-		"page":  w.page,
-		"guide": func(food string) (float64, error) { c, err := w.card(food); return float64(c.Guide), err },
+		"page":     w.page,
+		"cardPage": func(food string) (string, error) { c, err := w.card(food); return c.Page, err },
+		"guide":    func(food string) (float64, error) { c, err := w.card(food); return float64(c.Guide), err },
 		// The grader and the models.
 		"verdict": func(plan map[string]any) (string, error) { verdict, _, err := w.judge(plan); return verdict, err },
 		"finds": func(plan map[string]any, rule string) (bool, error) {

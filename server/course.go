@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"os"
 	"slices"
+	"strings"
 
 	"rollingboil/lessons"
 	"rollingboil/quiz"
@@ -70,7 +71,7 @@ func gradeFor(grader *scenarios.Grader) quiz.Grade {
 	return func(said map[string]string) (verdict string, found []string, err error) {
 		form := url.Values{}
 		for key, value := range said {
-			form.Set(key, value)
+			form[key] = strings.Split(value, ", ") // several words where a key takes them
 		}
 		plan, err := grader.PlanFromForm(form)
 		if err != nil {
