@@ -6,6 +6,8 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
+
+	"rollingboil/scenarios/bench"
 )
 
 // TestBenchWithoutScript changes a value with the button, in a browser that runs no
@@ -26,6 +28,14 @@ func TestBenchWithoutScript(t *testing.T) {
 	b.follow("Show", 422)
 	b.reads("#wrong", "One thing could not be read.")
 	b.follow("Start over", 200)
+	for _, d := range bench.New(course.Grader.Table()).Demos() {
+		b.open("/bench/"+d.Name, 200)
+		before := b.text(".says")
+		b.follow("Show", 200)
+		if after := b.text(".says"); after == "" || after != before {
+			t.Errorf("%s: the button shows %q, the page had %q", d.Name, after, before)
+		}
+	}
 
 	b.open("/bench/ear", 200)
 	b.follow("Look at the sound", 200)
