@@ -47,13 +47,25 @@ type mistake struct {
 // draw and the order that is written. The error says which draw cannot be asked,
 // and why; a bank that was checked whole has none.
 func (q *Question) Ask(seed uint64) (*Asked, error) {
-	index, v, err := q.form.pick(q.ID, seed)
+	a, err := q.ask(seed)
 	if err != nil {
 		return nil, fmt.Errorf("%s:%d: question %s: %w", q.File, q.Line, q.ID, err)
 	}
-	a, err := q.write(index, v)
+	return a, nil
+}
+
+// ask is Ask with an error that does not name the question.
+func (q *Question) ask(seed uint64) (*Asked, error) {
+	index, v, err := q.form.pick(q.ID, seed)
 	if err != nil {
-		return nil, fmt.Errorf("%s:%d: question %s: %s: %w", q.File, q.Line, q.ID, q.form.describe(index), err)
+		return nil, err
+	}
+	a, err := q.write(index, v)
+	if err != nil && q.Variants() {
+		return nil, fmt.Errorf("%s: %w", q.form.describe(index), err)
+	}
+	if err != nil {
+		return nil, err
 	}
 	a.Seed = seed
 	if seed != 0 {
@@ -62,9 +74,13 @@ func (q *Question) Ask(seed uint64) (*Asked, error) {
 	return a, nil
 }
 
-// AskDraw puts the question for the draw with this number, in the order that is
-// written; nil for a draw that where refuses.
+// AskDraw puts the question for the draw with this number, from 0 to below
+// [Question.Space], in the order that is written; nil for a draw that where refuses.
+// The error names a number beyond, or says why the draw cannot be asked.
 func (q *Question) AskDraw(index int) (*Asked, error) {
+	if index < 0 || index >= q.form.space {
+		return nil, fmt.Errorf("%s:%d: question %s: draw %d; there are draws 0 to %d", q.File, q.Line, q.ID, index, q.form.space-1)
+	}
 	v := q.form.at(index)
 	ok, err := q.form.allows(v)
 	if err == nil && ok {
@@ -160,7 +176,7 @@ func (a *Asked) writeOptions(w *writer) {
 			}
 		}
 		shown := Option{Text: w.text(o.text), Right: o.right, Feedback: w.text(o.feedback), Misconception: o.misconception}
-		if i := slices.IndexFunc(kept, func(k Option) bool { return oneLine(k.Text) == oneLine(shown.Text) }); i >= 0 {
+		if i := slices.IndexFunc(kept, func(k Option) bool { return oneLine(k.Text) == oneLine(shown.Text) }); i >= 0 && q.Variants() {
 			if shown.Right && !kept[i].Right {
 				kept[i] = shown // the key, not the mistake that came to the same
 			}
@@ -225,19 +241,30 @@ func (a *Asked) writeItems(w *writer) {
 	for _, m := range q.form.mistakes {
 		a.mistakes = append(a.mistakes, mistake{m.early, m.late, m.item, w.text(m.with), w.text(m.feedback), m.misconception})
 	}
+	// Written in the right order, or beside its partner; shown in another order even
+	// where nothing is drawn.
 	if q.Kind == Order && len(a.Items) > 1 {
-		// Written in the right order; shown in another even where nothing is drawn.
 		a.shuffleItems(0)
+	}
+	if q.Kind == Match {
+		a.shuffleWiths(0)
 	}
 }
 
 func (a *Asked) shuffle() {
 	random := rand.New(rand.NewPCG(hash(a.Question.ID, a.Seed), a.Seed))
 	random.Shuffle(len(a.Options), func(i, j int) { a.Options[i], a.Options[j] = a.Options[j], a.Options[i] })
-	random.Shuffle(len(a.Withs), func(i, j int) { a.Withs[i], a.Withs[j] = a.Withs[j], a.Withs[i] })
-	if a.Question.Kind == Order {
+	switch a.Question.Kind {
+	case Order:
 		a.shuffleItems(a.Seed)
+	case Match:
+		a.shuffleWiths(a.Seed)
 	}
+}
+
+func (a *Asked) shuffleWiths(seed uint64) {
+	random := rand.New(rand.NewPCG(hash(a.Question.ID, seed), seed))
+	random.Shuffle(len(a.Withs), func(i, j int) { a.Withs[i], a.Withs[j] = a.Withs[j], a.Withs[i] })
 }
 
 // shuffleItems mixes the items, never into the right order.

@@ -21,6 +21,7 @@ func Shipped() fs.FS {
 // Bank is a loaded question bank. It does not change and may be used by many
 // goroutines at once.
 type Bank struct {
+	options   Options
 	questions []*Question
 	byID      map[string]*Question
 	byLesson  map[string][]*Question

@@ -21,9 +21,9 @@ func (c *checker) try() {
 	said := map[string]bool{}
 	for seed := range uint64(tries) {
 		c.pages.seen = nil
-		a, err := c.Ask(seed)
+		a, err := c.ask(seed)
 		if err != nil {
-			c.bad("id", "%w", withoutPlace(err))
+			c.bad("id", "%w", err)
 			return
 		}
 		for _, fault := range c.faults(a) {
@@ -45,23 +45,22 @@ func drawn(a *Asked) string {
 	return a.Drawn + ": "
 }
 
-// withoutPlace takes file, line and id off an error that is told with them anyway.
-func withoutPlace(err error) error {
-	if inner := errors.Unwrap(err); inner != nil {
-		return inner
-	}
-	return err
-}
-
 // Check looks over every draw of every question, or many of a question that has
 // more: one key, nothing twice, words and numbers that can be read. The error
 // holds every problem.
 func (b *Bank) Check() error {
 	var problems []error
-	for _, q := range b.questions {
-		if !q.Variants() {
+	// What is looked up notes its page, and so each Check has questions of its own.
+	noted := &pages{on: true}
+	l := &loader{options: b.options, pages: noted, language: newLanguage(words{b.options.Table, b.options.Bench, b.options.Grade, noted})}
+	for _, loaded := range b.questions {
+		if !loaded.Variants() {
 			continue
 		}
+		own := *loaded
+		own.form = form{}
+		q, c := &own, &checker{loader: l, Question: &own}
+		c.compile()
 		said := map[string]bool{}
 		add := func(a *Asked, fault string) {
 			if !said[fault] { // the first draw that shows it is enough
@@ -82,7 +81,7 @@ func (b *Bank) Check() error {
 				return
 			}
 			asked++
-			for _, fault := range b.checker(q).faults(a) {
+			for _, fault := range c.faults(a) {
 				add(a, fault)
 			}
 		}
@@ -100,10 +99,6 @@ func (b *Bank) Check() error {
 		}
 	}
 	return errors.Join(problems...)
-}
-
-func (b *Bank) checker(q *Question) *checker {
-	return &checker{Question: q, loader: &loader{pages: &pages{}}}
 }
 
 // faults looks over a question as it is asked.
@@ -139,6 +134,9 @@ func (c *checker) faultsOfOptions(a *Asked, fault func(string, ...any)) {
 	for i, o := range a.Options {
 		if o.Right {
 			right++
+		}
+		if oneLine(o.Text) == "" {
+			fault("an option is blank")
 		}
 		if a.option(o.Text) < i {
 			fault("option %q stands twice", o.Text)
@@ -188,6 +186,12 @@ func (c *checker) faultsOfNumber(a *Asked, fault func(string, ...any)) {
 
 func (c *checker) faultsOfItems(a *Asked, fault func(string, ...any)) {
 	for i, item := range a.Items {
+		if oneLine(item.Text) == "" || c.Kind == Match && oneLine(item.With) == "" {
+			fault("item %s is blank", item.Key)
+		}
+		if c.Kind == Match && strings.Contains(item.Text, strings.TrimSpace(Arrow)) {
+			fault("item %q has an arrow, which parts an item from what it is given", item.Text)
+		}
 		if slices.ContainsFunc(a.Items[:i], func(o Item) bool { return oneLine(o.Text) == oneLine(item.Text) }) {
 			fault("item %q stands twice", item.Text)
 		}
@@ -209,11 +213,8 @@ func (c *checker) faultsOfItems(a *Asked, fault func(string, ...any)) {
 }
 
 // keyPages gives the pages on which the process table has what the key is computed
-// from; none once the bank is loaded, since they are noted only until then.
+// from.
 func (c *checker) keyPages(a *Asked) []string {
-	if !c.pages.on {
-		return nil
-	}
 	c.pages.seen = nil
 	v := c.form.at(a.Draw)
 	key := func(t text) {
@@ -230,12 +231,26 @@ func (c *checker) keyPages(a *Asked) []string {
 		}
 	case Choice, Choices:
 		for _, o := range c.form.options {
-			if o.right {
+			if o.right && c.offered(o, v) {
 				key(o.text)
 			}
 		}
 	}
 	return c.pages.seen
+}
+
+// offered tells whether an option is offered in a draw.
+func (c *checker) offered(o optionForm, v values) bool {
+	if o.when == nil {
+		return true
+	}
+	seen := c.pages.seen
+	defer func() { c.pages.seen = seen }() // it chooses, and is no part of the key
+	if c.form.needs(o.when, v) != nil {
+		return false
+	}
+	holds, err := o.when.Run(v)
+	return err == nil && holds == true
 }
 
 // pageNumbers takes the numbers out of a text such as "Guide 3, pp. 3-5 to 3-8".

@@ -187,7 +187,7 @@ func (c *checker) compileOptions() {
 	rights := 0
 	for i, o := range c.Options {
 		path := fmt.Sprintf("options.%d", i)
-		if o.Text == "" || strings.ContainsAny(o.Text, "\r\n") {
+		if oneLine(o.Text) == "" || strings.ContainsAny(o.Text, "\r\n") {
 			c.bad(path, "an option needs a text of one line")
 		}
 		c.checkFeedback(path, o.Right, o.Feedback, o.Misconception)
@@ -197,6 +197,11 @@ func (c *checker) compileOptions() {
 				c.bad(path+".when", "when chooses by the draw, and nothing is drawn")
 			}
 			f.when = c.expression(path+".when", o.When)
+			if f.when != nil {
+				if _, yesNo := f.when.Sample().(bool); !yesNo {
+					c.bad(path+".when", "%s: it must say yes or no", o.When)
+				}
+			}
 		}
 		if o.Right {
 			rights++
@@ -255,7 +260,7 @@ func (c *checker) compileItems() {
 			c.bad(path, "key %q stands twice", line.Key)
 		}
 		known = append(known, line.Key)
-		if line.Text == "" || line.Feedback == "" {
+		if oneLine(line.Text) == "" || line.Feedback == "" {
 			c.bad(path, "an item needs text and feedback; say why it belongs there")
 		}
 		if (line.With == "") == (c.Kind == Match) {

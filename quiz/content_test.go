@@ -1,121 +1,204 @@
 package quiz
 
 import (
+	"bytes"
 	"fmt"
+	"io/fs"
 	"os"
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
-	"unicode/utf8"
 
 	"github.com/goccy/go-yaml"
 
 	"rollingboil/scenarios/process"
 )
 
-// TestEachLessonHasItsQuestions: four or five for each lesson, numbered from 1.
-func TestEachLessonHasItsQuestions(t *testing.T) {
-	t.Parallel()
-	bank := shipped(t)
-	total := 0
-	for _, lesson := range courseOptions(t).Lessons {
-		questions := bank.Lesson(lesson)
-		total += len(questions)
-		if len(questions) < 4 || len(questions) > 5 {
-			t.Errorf("%s has %d questions, want 4 or 5", lesson, len(questions))
-		}
-		for n, q := range questions {
-			if want := fmt.Sprintf("%s-%d", lesson, n+1); q.ID != want {
-				t.Errorf("%s: question %q, want %q", lesson, q.ID, want)
-			}
-		}
+// looks is how many seeds of a question are looked at here; [Bank.Check] looks over
+// all draws.
+const looks = 25
+
+// everyAsked asks each question of the shipped bank a few times, those that draw
+// nothing once.
+func everyAsked(t testing.TB) []*Asked {
+	t.Helper()
+	list, err := askEvery()
+	if err != nil {
+		t.Fatal(err)
 	}
-	if got := len(bank.Questions()); got != total {
-		t.Errorf("%d questions, of which %d belong to a lesson", got, total)
-	}
+	return list
 }
 
-func TestKindsInEachLesson(t *testing.T) {
-	t.Parallel()
-	bank := shipped(t)
-	for lesson, kind := range map[string]string{"altitude": Number, "headspace": Number, "liquid-loss": Choices, "testing-seals": Choices} {
-		if !slices.ContainsFunc(bank.Lesson(lesson), func(q *Question) bool { return q.Kind == kind }) {
-			t.Errorf("%s has no question of kind %s", lesson, kind)
+var askEvery = sync.OnceValues(func() ([]*Asked, error) {
+	bank, err := loadShipped()
+	if err != nil {
+		return nil, err
+	}
+	var list []*Asked
+	for _, q := range bank.Questions() {
+		for seed := range uint64(looks) {
+			if seed > 0 && !q.Variants() {
+				break
+			}
+			a, err := q.Ask(seed)
+			if err != nil {
+				return nil, err
+			}
+			list = append(list, a)
 		}
 	}
-}
+	return list, nil
+})
 
-// A learner who knows nothing must not find the right option by its length or
-// its place.
-func TestRightOptionDoesNotStandOut(t *testing.T) {
+func TestShippedBank(t *testing.T) {
 	t.Parallel()
-	bank := shipped(t)
-	for _, lesson := range courseOptions(t).Lessons {
-		places, shortestRight := map[int]bool{}, 0
-		for _, q := range bank.Lesson(lesson) {
-			if q.Kind == Number {
-				continue
-			}
-			if n := len(q.Options); n < 3 || n > 4 {
-				t.Errorf("%s has %d options, want 3 or 4", q.ID, n)
-			}
-			length := func(o Option) int { return utf8.RuneCountInString(o.Text) }
-			byLength := func(a, b Option) int { return length(a) - length(b) }
-			if q.Kind == Choice {
-				if slices.MaxFunc(q.Options, byLength).Right {
-					t.Errorf("%s: the right option is the longest", q.ID)
-				}
-				if slices.MinFunc(q.Options, byLength).Right {
-					shortestRight++
-				}
-				places[slices.IndexFunc(q.Options, func(o Option) bool { return o.Right })] = true
+	if err := shipped(t).Check(); err != nil {
+		t.Error(err)
+	}
+	for _, a := range everyAsked(t) {
+		canBeMarked(t, a)
+		for _, o := range a.Options {
+			result, err := a.Mark([]string{o.Text})
+			if err != nil || !slices.Equal(result.Chosen, []Option{o}) {
+				t.Errorf("%s, %s: chose %q, got %+v, %v", a.Question.ID, a.Drawn, o.Text, result.Chosen, err)
 			}
 		}
-		if shortestRight > 1 {
-			t.Errorf("%s: the right option is the shortest in %d questions, want at most 1", lesson, shortestRight)
-		}
-		if len(places) < 3 {
-			t.Errorf("%s: the right options are in %d different places, want 3", lesson, len(places))
+		for _, w := range a.wrong {
+			typed := a.Question.form.quantity.typed(w.amount, a.Question.form.size, a.Question.Unit)
+			result, err := a.Mark([]string{typed})
+			if err != nil || result.Right || result.Chosen[0].Misconception != w.misconception || result.Chosen[0].Feedback != w.feedback {
+				t.Errorf("%s, %s: wrong number %s marked as %+v, %v", a.Question.ID, a.Drawn, typed, result, err)
+			}
 		}
 	}
 }
 
-// texts lists what a learner reads of a question, with a name for each text.
-func texts(q *Question) map[string]string {
-	all := map[string]string{"stem": q.Stem, "why": q.Why, "answer": q.Answer.Feedback}
-	for i, o := range q.Options {
-		all[fmt.Sprintf("option %d", i+1)] = o.Text
-		all[fmt.Sprintf("feedback %d", i+1)] = o.Feedback
+// line is one text that a learner reads in the bank.
+type line struct {
+	question, name, text string
+	refutes              bool // it is said to a wrong answer
+}
+
+// everyLine lists the texts of all questions: as they are asked, and those of
+// questions that need the grader as they are written, with a time for each figure.
+func everyLine(t testing.TB) []line {
+	t.Helper()
+	var list []line
+	for _, a := range everyAsked(t) {
+		add := func(name, text string, refutes bool) {
+			list = append(list, line{a.Question.ID, name, text, refutes})
+		}
+		add("stem", a.Stem, false)
+		add("why", a.Why, false)
+		add("answer", a.answer.feedback, false)
+		for _, o := range a.Options {
+			add("option", o.Text, false)
+			add("feedback", o.Feedback, !o.Right)
+		}
+		for _, i := range a.Items {
+			add("item", i.Text, false)
+			add("with", i.With, false)
+			add("feedback", i.Feedback, false)
+		}
+		for _, w := range a.wrong {
+			add("wrong", w.feedback, true)
+		}
+		for _, m := range a.mistakes {
+			add("mistake", m.feedback, true)
+		}
 	}
-	for i, w := range q.Wrong {
-		all[fmt.Sprintf("wrong %d", i+1)] = w.Feedback
+	names, err := fs.Glob(Shipped(), "*.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range names {
+		src, err := fs.ReadFile(Shipped(), name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if bytes.Contains(src, []byte("verdict(")) || bytes.Contains(src, []byte("finds(")) {
+			list = append(list, written(t, src)...)
+		}
+	}
+	return list
+}
+
+var (
+	computed = regexp.MustCompile(`{{.*?}}`)
+	chosen   = regexp.MustCompile(`[?:] "([^"]*)"`)
+)
+
+// readings are the ways a text that is computed can read: each text that it chooses
+// among, and a time for a figure.
+func readings(text string) []string {
+	var all []string
+	for n, most := 0, 1; n < most; n++ {
+		all = append(all, computed.ReplaceAllStringFunc(text, func(expression string) string {
+			texts := chosen.FindAllStringSubmatch(expression, -1)
+			if len(texts) == 0 {
+				return "5 min"
+			}
+			most = max(most, len(texts))
+			return texts[n%len(texts)][1]
+		}))
 	}
 	return all
 }
 
-func TestWrongOptionsAreRefutedInThreeParts(t *testing.T) {
-	t.Parallel()
-	denial := regexp.MustCompile(`(?i)\b(not|cannot|neither)\b`)
-	check := func(id, feedback string) {
-		t.Helper()
-		if !strings.HasPrefix(feedback, "You may think ") {
-			t.Errorf("%s: the belief does not come first in %q", id, feedback)
-		}
-		_, rest, _ := strings.Cut(feedback, ". ")
-		first, truth, ok := strings.Cut(rest, ". ")
-		if !ok || truth == "" || !(denial.MatchString(first) || first == "It has") {
-			t.Errorf("%s: want the belief, that it is not so, and what is true in %q", id, feedback)
-		}
+// written lists the texts of a file.
+func written(t testing.TB, src []byte) []line {
+	t.Helper()
+	var file struct {
+		Questions []Question `yaml:"questions"`
 	}
-	for _, q := range shipped(t).Questions() {
-		for _, o := range q.Options {
-			if !o.Right {
-				check(q.ID, o.Feedback)
+	if err := yaml.Unmarshal(src, &file); err != nil {
+		t.Fatal(err)
+	}
+	var list []line
+	for _, q := range file.Questions {
+		add := func(name, text string, refutes bool) {
+			for _, reading := range readings(text) {
+				list = append(list, line{q.ID, name, reading, refutes})
 			}
 		}
+		add("stem", q.Stem, false)
+		add("why", q.Why, false)
+		add("answer", q.Answer.Feedback, false)
+		for _, o := range q.Options {
+			add("option", o.Text, false)
+			add("feedback", o.Feedback, !o.Right)
+		}
+		for _, i := range q.Items {
+			add("item", i.Text, false)
+			add("with", i.With, false)
+			add("feedback", i.Feedback, false)
+		}
 		for _, w := range q.Wrong {
-			check(q.ID, w.Feedback)
+			add("wrong", w.Feedback, true)
+		}
+		for _, m := range q.Mistakes {
+			add("mistake", m.Feedback, true)
+		}
+	}
+	return list
+}
+
+func TestWrongAnswersAreRefutedInThreeParts(t *testing.T) {
+	t.Parallel()
+	denial := regexp.MustCompile(`(?i)\b(no|not|cannot|neither|never)\b|^(it|they|you) (do|does|has|have|is|are|can|will)$`)
+	for _, l := range everyLine(t) {
+		if !l.refutes {
+			continue
+		}
+		if !strings.HasPrefix(l.text, "You may think ") {
+			t.Errorf("%s: the belief does not come first in %q", l.question, l.text)
+		}
+		_, rest, _ := strings.Cut(l.text, ". ")
+		first, truth, ok := strings.Cut(rest, ". ")
+		if !ok || truth == "" || !denial.MatchString(first) {
+			t.Errorf("%s: want the belief, that it is not so, and what is true in %q", l.question, l.text)
 		}
 	}
 }
@@ -127,21 +210,19 @@ var (
 
 func TestVoice(t *testing.T) {
 	t.Parallel()
-	for _, q := range shipped(t).Questions() {
-		for name, text := range texts(q) {
-			if found := forbidden.FindString(text); found != "" {
-				t.Errorf("%s, %s: %q in %q", q.ID, name, found, text)
-			}
-			if g := grade(text); g > highestGrade {
-				t.Errorf("%s, %s: reading grade %.1f, want at most %d: %q", q.ID, name, g, highestGrade, text)
-			}
-			if name == "stem" || name == "why" {
-				continue // a table in a stem is in feet throughout
-			}
-			for _, match := range feet.FindAllString(text, -1) {
-				if !strings.HasSuffix(match, "(") {
-					t.Errorf("%s, %s: %q without meters in %q", q.ID, name, match, text)
-				}
+	for _, l := range everyLine(t) {
+		if found := forbidden.FindString(l.text); found != "" {
+			t.Errorf("%s, %s: %q in %q", l.question, l.name, found, l.text)
+		}
+		if g := grade(l.text); g > highestGrade {
+			t.Errorf("%s, %s: reading grade %.1f, want at most %d: %q", l.question, l.name, g, highestGrade, l.text)
+		}
+		if l.name == "stem" || l.name == "why" {
+			continue // a table in a stem is in feet throughout
+		}
+		for _, match := range feet.FindAllString(l.text, -1) {
+			if !strings.HasSuffix(match, "(") {
+				t.Errorf("%s, %s: %q without meters in %q", l.question, l.name, match, l.text)
 			}
 		}
 	}
@@ -173,10 +254,8 @@ func TestTablesInStems(t *testing.T) {
 		{"altitude-2", "Quarts get " + inWords(figures("boiling-water", "", "hot", "tomatoes-crushed", "quart", minutes), "min")},
 		{"altitude-4", "The pressures are " + inWords(figures("pressure", "dial", "raw", "snap-beans", "pint", psi), "psi")},
 	} {
-		// The last word of the first three is followed by "and", not by a comma.
-		part := strings.Replace(test.part, ", and", " and", 1)
-		if stem := question(t, bank, test.id).Stem; !strings.Contains(stem, part) {
-			t.Errorf("%s does not say %q: %q", test.id, part, stem)
+		if stem := ask(t, question(t, bank, test.id), 0).Stem; !strings.Contains(stem, test.part) {
+			t.Errorf("%s does not say %q: %q", test.id, test.part, stem)
 		}
 	}
 }
@@ -212,7 +291,7 @@ func TestMisconceptions(t *testing.T) {
 			name, text string
 			most       int // sentences
 		}{{"belief", m.Belief, 1}, {"not", m.Not, 1}, {"truth", m.Truth, 3}} {
-			_, sentences, _ := count(part.text)
+			_, sentences, _ := tally(part.text)
 			if sentences == 0 || sentences > part.most {
 				t.Errorf("%s: %s has %d sentences, want 1 to %d", m.ID, part.name, sentences, part.most)
 			}

@@ -56,14 +56,14 @@ func (t *template) at(index int) values {
 // pick gives the number and the values of the draw that a seed leads to. Seed 0
 // takes the first that where lets through.
 func (t *template) pick(id string, seed uint64) (int, values, error) {
-	start, stride := 0, 1
+	start, stride := uint64(0), uint64(1) // 64 bits on every machine
 	if seed != 0 {
 		h := hash(id, seed)
-		start = int(h % uint64(t.space))
-		stride = coprime(int(h>>32%uint64(t.space)), t.space)
+		start = h % uint64(t.space)
+		stride = uint64(coprime(int(h>>32%uint64(t.space)), t.space))
 	}
-	for i := range min(t.space, mostTries) {
-		index := (start + i*stride) % t.space
+	for i := range uint64(min(t.space, mostTries)) {
+		index := int((start + i*stride) % uint64(t.space))
 		v := t.at(index)
 		ok, err := t.allows(v)
 		if err != nil {
@@ -181,12 +181,12 @@ func rangeOf(from, to, step float64) ([]any, error) {
 	if !(step > 0) || !(to >= from) || (to-from)/step > 100_000 {
 		return nil, errors.New("a range needs from, to and step, with to not below from and step over 0")
 	}
-	var list []any
-	for i := 0; ; i++ {
-		v := math.Round((from+float64(i)*step)*1e9) / 1e9
-		if v > to+step*1e-9 {
-			return list, nil
-		}
-		list = append(list, v)
+	if step < 1e-6 || math.Abs(from) > 1e9 || math.Abs(to) > 1e9 {
+		return nil, errors.New("a range goes from -1e9 at least to 1e9 at most, in steps of 0.000001 or more")
 	}
+	var list []any
+	for i := range int((to-from)/step+1e-9) + 1 {
+		list = append(list, math.Round((from+float64(i)*step)*1e9)/1e9)
+	}
+	return list, nil
 }

@@ -46,7 +46,7 @@ func Load(fsys fs.FS, o Options) (*Bank, error) {
 	}
 	noted := &pages{on: true}
 	defer func() { noted.on = false }() // from here on many goroutines may look up
-	l := loader{options: o, pages: noted, language: newLanguage(words{o.Table, o.Bench, o.Grade, noted}), bank: &Bank{byID: map[string]*Question{}, byLesson: map[string][]*Question{}}}
+	l := loader{options: o, pages: noted, language: newLanguage(words{o.Table, o.Bench, o.Grade, noted}), bank: &Bank{options: o, byID: map[string]*Question{}, byLesson: map[string][]*Question{}}}
 	for _, name := range names {
 		src, err := fs.ReadFile(fsys, name)
 		if err != nil {
@@ -91,7 +91,7 @@ func (l *loader) file(name string, src []byte) {
 	}
 	for _, node := range list {
 		q := &Question{File: name, Line: node.GetToken().Position.Line}
-		if err := yaml.NodeToValue(node, q, yaml.Strict()); err != nil {
+		if err := decode(node, q); err != nil {
 			l.yamlProblem(name, node.GetToken(), err)
 			continue
 		}
@@ -105,6 +105,17 @@ func (l *loader) file(name string, src []byte) {
 		l.bank.byLesson[q.Lesson] = append(l.bank.byLesson[q.Lesson], q)
 		l.bank.questions = append(l.bank.questions, q)
 	}
+}
+
+// decode reads a question. The library panics on some files that are not well formed,
+// such as a tag without a value.
+func decode(node ast.Node, q *Question) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = errors.New("this cannot be read as a question")
+		}
+	}()
+	return yaml.NodeToValue(node, q, yaml.Strict())
 }
 
 // questionNodes finds the list under questions:, the one key of a file.

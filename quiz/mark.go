@@ -173,9 +173,10 @@ func (a *Asked) markOrder(given []string) (Result, error) {
 			result.Chosen = append(result.Chosen, Option{Text: a.item(m.early).Text + ", before " + a.item(m.late).Text, Feedback: m.feedback, Misconception: m.misconception})
 		}
 	}
+	named := len(result.Chosen) > 0
 	for i, k := range keys {
 		item := a.item(k)
-		if right := a.order[i] == k; right == result.Right && (right || len(result.Chosen) == 0) {
+		if right := a.order[i] == k; right == result.Right && !named {
 			result.Chosen = append(result.Chosen, Option{Text: fmt.Sprintf("%d. %s", i+1, item.Text), Right: right, Feedback: item.Feedback})
 		}
 	}
@@ -264,9 +265,10 @@ func (a *Asked) Fields(given []string) map[string][]string {
 	case Match:
 		for _, pair := range given {
 			left, right, _ := strings.Cut(pair, Arrow)
+			i := slices.IndexFunc(a.Withs, func(w string) bool { return oneLine(w) == oneLine(right) })
 			for _, item := range a.Items {
-				if oneLine(item.Text) == oneLine(left) {
-					fields["with-"+item.Key] = []string{oneLine(right)}
+				if i >= 0 && oneLine(item.Text) == oneLine(left) {
+					fields["with-"+item.Key] = []string{a.Withs[i]} // as it is offered
 				}
 			}
 		}

@@ -3,203 +3,498 @@ package quiz
 import (
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"testing"
-	"testing/fstest"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
-	"pgregory.net/rapid"
 )
 
-func TestEveryOptionCanBeMarked(t *testing.T) {
-	t.Parallel()
-	for _, q := range shipped(t).Questions() {
-		for _, o := range q.Options {
-			result, err := q.Mark([]string{o.Text})
-			if err != nil {
-				t.Errorf("%s: %v", q.ID, err)
-				continue
-			}
-			if !cmp.Equal(result.Chosen, []Option{o}) {
-				t.Errorf("%s: chose %q, got %+v", q.ID, o.Text, result.Chosen)
-			}
-		}
-		for _, w := range q.Wrong {
-			typed, _, _ := strings.Cut(q.quantity.text(w.amount), " (")
-			result, err := q.Mark([]string{typed})
-			if err != nil {
-				t.Errorf("%s: %v", q.ID, err)
-				continue
-			}
-			if result.Right || result.Chosen[0].Misconception != w.Misconception {
-				t.Errorf("%s: wrong number %v marked as %+v", q.ID, w.amount, result)
-			}
-		}
+// marked is a file with a question of each kind. What is right in it: Guide 1,
+// p. 1-25 for the tests of a seal and p. 1-13 for filling, and Guide 2, pp. 2-6, 2-19
+// and 2-20, and Guide 4, p. 4-9, for the headspaces.
+const marked = `questions:
+  - id: one
+    lesson: a
+    competencies: [seal-check]
+    kind: choice
+    stem: The lid springs back when you press it. What is this jar?
+    options:
+      - {text: "Sealed, because it rang", feedback: A ring is no proof., misconception: m-1}
+      - {text: Not sealed, right: true, feedback: The lid is not held.}
+      - {text: "Sealed, because it pinged", feedback: A ping is no proof., misconception: m-2}
+    why: One test that fails is enough.
+    source: [s-1]
+    page: Guide 1, p. 1-25
+  - id: some
+    lesson: a
+    competencies: [seal-check]
+    kind: choices
+    stem: Which tests are printed?
+    options:
+      - {text: Press the lid, right: true, feedback: It must not move.}
+      - {text: Turn the jar over, feedback: It makes no seal., misconception: m-1}
+      - {text: Look across it, right: true, feedback: It must dip.}
+      - {text: Tap the lid, right: true, feedback: It must ring.}
+      - {text: Turn the band, feedback: It cuts the gasket., misconception: m-1}
+    why: Each can be fooled, so use all three.
+    source: [s-1, s-2]
+    page: Guide 1, p. 1-25
+  - id: steps
+    lesson: a
+    competencies: [filling]
+    kind: order
+    stem: Put these in order.
+    items:
+      - {key: fill, text: Fill the jar, feedback: The food goes in first.}
+      - {key: bubbles, text: Let the bubbles out, feedback: They come out of a full jar.}
+      - {key: wipe, text: Wipe the rim, feedback: Nothing more is spilled on it.}
+      - {key: lid, text: Put the lid on, feedback: It goes on a clean rim.}
+    mistakes:
+      - {early: wipe, late: bubbles, misconception: m-1, feedback: Letting bubbles out can soil it again.}
+      - {early: lid, late: wipe, misconception: m-2, feedback: The rim cannot be wiped below a lid.}
+    why: Each step leaves the rim ready for the next.
+    source: [s-1]
+    page: Guide 1, p. 1-13
+  - id: pairs
+    lesson: a
+    competencies: [headspace]
+    kind: match
+    stem: Which headspace goes with which food?
+    items:
+      - {key: butter, text: Apple butter, with: 1/4 in, feedback: It hardly swells.}
+      - {key: peaches, text: Peaches, with: 1/2 in, feedback: Fruit swells more.}
+      - {key: pears, text: Pears, with: 1/2 in, feedback: Pears are fruit.}
+      - {key: beans, text: Green beans, with: 1 in, feedback: A pressure canner is hotter.}
+    spare: [2 in]
+    mistakes:
+      - {item: beans, with: 1/2 in, misconception: m-1, feedback: It is hotter than boiling water.}
+      - {item: butter, with: 1/2 in, misconception: m-2, feedback: It is no fruit in pieces.}
+    why: The hotter the canner, the more room the food needs.
+    source: [s-1]
+    page: Guide 2, pp. 2-6, 2-19, 2-20; Guide 4, p. 4-9
+`
+
+func markedBank(t testing.TB) *Bank {
+	t.Helper()
+	o := smallOptions(t)
+	o.Misconceptions, o.Sources = nil, nil
+	bank, err := Load(folder(marked), o)
+	if err != nil {
+		t.Fatal(err)
 	}
+	return bank
 }
 
-func optionQuestions(t testing.TB) []*Question {
-	return slices.DeleteFunc(slices.Clone(shipped(t).Questions()), func(q *Question) bool { return q.Kind == Number })
+// right and wrong are what is said of one thing in an answer.
+func right(text, feedback string) Option { return Option{Text: text, Right: true, Feedback: feedback} }
+
+func wrong(text, feedback, misconception string) Option {
+	return Option{Text: text, Feedback: feedback, Misconception: misconception}
 }
 
-func numberQuestions(t testing.TB) []*Question {
-	return slices.DeleteFunc(slices.Clone(shipped(t).Questions()), func(q *Question) bool { return q.Kind != Number })
-}
+var (
+	press, look, tap = right("Press the lid", "It must not move."), right("Look across it", "It must dip."), right("Tap the lid", "It must ring.")
+	invert, band     = wrong("Turn the jar over", "It makes no seal.", "m-1"), wrong("Turn the band", "It cuts the gasket.", "m-1")
+	notSealed        = right("Not sealed", "The lid is not held.")
+	rang             = wrong("Sealed, because it rang", "A ring is no proof.", "m-1")
+)
 
-// Marking does not depend on the order of the options or of the answer, and an
-// answer is right exactly when it names all the right options and no other.
-func TestMarkingIsIndependentOfOrder(t *testing.T) {
+func TestMark(t *testing.T) {
 	t.Parallel()
-	questions := optionQuestions(t)
-	byText := cmpopts.SortSlices(func(a, b Option) bool { return a.Text < b.Text })
-	rapid.Check(t, func(t *rapid.T) {
-		q := rapid.SampledFrom(questions).Draw(t, "question")
-		chosen := rapid.SliceOfN(rapid.Bool(), len(q.Options), len(q.Options)).Draw(t, "chosen")
-		var given []string
-		right := true
-		for i, o := range q.Options {
-			if chosen[i] {
-				given = append(given, o.Text)
-			}
-			right = right && chosen[i] == o.Right
-		}
-		result, err := q.Mark(given)
-		wanted := len(given) == 1 || q.Kind == Choices && len(given) > 0
-		if (err == nil) != wanted {
-			t.Fatalf("%s: Mark(%q): %v", q.ID, given, err)
-		}
-		if err == nil && result.Right != right {
-			t.Fatalf("%s: Mark(%q): right is %v, want %v", q.ID, given, result.Right, right)
-		}
-
-		other := *q
-		other.Options = rapid.Permutation(q.Options).Draw(t, "options")
-		otherResult, otherErr := other.Mark(rapid.Permutation(given).Draw(t, "given"))
-		if (err == nil) != (otherErr == nil) {
-			t.Fatalf("%s: in another order the error is %v, not %v", q.ID, otherErr, err)
-		}
-		if diff := cmp.Diff(result, otherResult, byText, cmpopts.IgnoreFields(Result{}, "Key")); diff != "" {
-			t.Fatalf("%s: in another order (-one +other):\n%s", q.ID, diff)
-		}
-		for _, o := range slices.Concat(result.Chosen, result.Missed) {
-			if o.Feedback == "" {
-				t.Fatalf("%s: option %q is marked without a word", q.ID, o.Text)
-			}
-		}
-	})
-}
-
-// A number with its unit counts as the bare number, and it is right exactly
-// within the tolerance.
-func TestMarkingNumbers(t *testing.T) {
-	t.Parallel()
-	questions := numberQuestions(t)
-	rapid.Check(t, func(t *rapid.T) {
-		q := rapid.SampledFrom(questions).Draw(t, "question")
-		hundredths := rapid.IntRange(0, 4000).Draw(t, "hundredths of the unit")
-		bare := fmt.Sprintf("%d.%02d", hundredths/100, hundredths%100)
-		result, err := q.Mark([]string{bare})
-		if err != nil {
-			t.Fatalf("%s: Mark(%q): %v", q.ID, bare, err)
-		}
-		withUnit, err := q.Mark([]string{bare + " " + q.Unit})
-		if err != nil {
-			t.Fatalf("%s: Mark(%q): %v", q.ID, bare+" "+q.Unit, err)
-		}
-		if diff := cmp.Diff(result, withUnit); diff != "" {
-			t.Fatalf("%s: %s with its unit (-without +with):\n%s", q.ID, bare, diff)
-		}
-		// What one of the unit is in the base unit the amount is kept in.
-		one, err := q.quantity.parse("1 " + q.Unit)
-		if err != nil {
-			t.Fatalf("%s: 1 %s: %v", q.ID, q.Unit, err)
-		}
-		if right := math.Abs(float64(hundredths)/100-q.Answer.amount/one) <= q.Tolerance+1e-6; result.Right != right {
-			t.Fatalf("%s: %s is %v, want %v", q.ID, bare, result.Right, right)
-		}
-	})
-}
-
-func FuzzMark(f *testing.F) {
-	for _, s := range []string{"60", "60 min", "0.75 h", "1 h 5", "½", "1 1/2 in", "97 kPa", "an hour", "-1", "1e9", "6 240", "\xff", "1/0", "''", "Not sealed"} {
-		f.Add(s)
-	}
-	questions := shipped(f).Questions()
-	f.Fuzz(func(t *testing.T, typed string) {
-		for _, q := range questions {
-			result, err := q.Mark([]string{typed})
-			if err != nil {
-				var cannot *AnswerError
-				if !errors.As(err, &cannot) || !slices.Equal(cannot.Given, []string{typed}) || cannot.Reason == "" {
-					t.Fatalf("%s: Mark(%q): %#v", q.ID, typed, err)
-				}
-				continue
-			}
-			if result.Right != result.Chosen[0].Right && q.Kind != Choices || result.Key == "" || result.Chosen[0].Feedback == "" {
-				t.Fatalf("%s: Mark(%q): %+v", q.ID, typed, result)
-			}
-		}
-	})
-}
-
-func FuzzLoad(f *testing.F) {
-	f.Add(valid)
-	f.Add(exampleFile(f))
-	for _, s := range []string{"", "questions:", "questions: [a]", "questions: [{}]", "questions: [[a]]", "questions:\n- &a {id: x}\n- *a", "- a", "questions: {}", "\x00", "questions:\n- options: [{}]\n", "questions: [{kind: number, unit: min, wrong: [{}]}]"} {
-		f.Add(s)
-	}
-	options := smallOptions(f)
-	f.Fuzz(func(t *testing.T, src string) {
-		if len(src) > 1<<13 {
-			return // deeper nesting than any file of questions has
-		}
-		bank, err := Load(fstest.MapFS{"a.yaml": {Data: []byte(src)}}, options)
-		if err != nil {
-			if !strings.HasPrefix(err.Error(), "a.yaml:") {
-				t.Fatalf("problem without its place: %v", err)
-			}
-			return
-		}
-		for _, q := range bank.Questions() {
-			for _, o := range q.Options {
-				if _, err := q.Mark([]string{o.Text}); err != nil {
-					t.Fatalf("%s: %v", q.ID, err)
-				}
-			}
-		}
-	})
-}
-
-func BenchmarkMark(b *testing.B) {
-	bank := shipped(b)
-	for _, bench := range []struct {
-		name, id string
-		given    []string
+	bank := markedBank(t)
+	const (
+		fill, bubbles, wipe, lid = "Fill the jar", "Let the bubbles out", "Wipe the rim", "Put the lid on"
+	)
+	for _, test := range []struct {
+		name           string
+		id             string
+		given          []string
+		right          bool
+		chosen, missed []Option
+		beliefs        []string
 	}{
-		{"choice", "testing-seals-3", []string{"Not sealed"}},
-		{"choices", "testing-seals-2", []string{"Press the middle of the lid", "Look across the lid at eye level", "Tap the lid with a teaspoon"}},
-		{"number", "altitude-2", []string{"1 h"}},
+		{"right", "one", []string{"Not sealed"}, true, []Option{notSealed}, nil, nil},
+		{"given twice, with other spaces and an empty field", "one", []string{" Not\r\n sealed ", "Not\u00a0sealed", ""}, true, []Option{notSealed}, nil, nil},
+		{"wrong", "one", []string{"Sealed, because it rang"}, false, []Option{rang}, []Option{notSealed}, []string{"m-1"}},
+
+		{"all", "some", []string{tap.Text, press.Text, look.Text}, true, []Option{press, look, tap}, nil, nil},
+		{"all, one of them twice", "some", []string{tap.Text, press.Text, look.Text, tap.Text}, true, []Option{press, look, tap}, nil, nil},
+		{"some", "some", []string{look.Text}, false, []Option{look}, []Option{press, tap}, nil},
+		{"all and one more", "some", []string{press.Text, invert.Text, look.Text, tap.Text}, false, []Option{press, invert, look, tap}, nil, []string{"m-1"}},
+		{"one belief twice", "some", []string{band.Text, invert.Text}, false, []Option{invert, band}, []Option{press, look, tap}, []string{"m-1"}},
+
+		{"in order", "steps", []string{fill, " Let the\r\nbubbles  out", wipe, lid}, true, []Option{
+			right("1. Fill the jar", "The food goes in first."), right("2. Let the bubbles out", "They come out of a full jar."), right("3. Wipe the rim", "Nothing more is spilled on it."), right("4. Put the lid on", "It goes on a clean rim."),
+		}, nil, nil},
+		{"a mistake that has a name", "steps", []string{fill, wipe, bubbles, lid}, false, []Option{
+			wrong("Wipe the rim, before Let the bubbles out", "Letting bubbles out can soil it again.", "m-1"),
+		}, nil, []string{"m-1"}},
+		{"two of them", "steps", []string{lid, wipe, bubbles, fill}, false, []Option{
+			wrong("Wipe the rim, before Let the bubbles out", "Letting bubbles out can soil it again.", "m-1"),
+			wrong("Put the lid on, before Wipe the rim", "The rim cannot be wiped below a lid.", "m-2"),
+		}, nil, []string{"m-1", "m-2"}},
+
+		{"matched", "pairs", []string{"Peaches → 1/2 in", "Apple butter → 1/4 in", "Green beans → 1 in", "Pears → 1/2 in"}, true, []Option{
+			right("Apple butter → 1/4 in", "It hardly swells."), right("Peaches → 1/2 in", "Fruit swells more."), right("Pears → 1/2 in", "Pears are fruit."), right("Green beans → 1 in", "A pressure canner is hotter."),
+		}, nil, nil},
+		{"matched, with other spaces", "pairs", []string{" Peaches →  1/2\u00a0in", "Apple\r\nbutter → 1/4 in", "Green  beans → 1 in ", "Pears → 1/2 in"}, true, []Option{
+			right("Apple butter → 1/4 in", "It hardly swells."), right("Peaches → 1/2 in", "Fruit swells more."), right("Pears → 1/2 in", "Pears are fruit."), right("Green beans → 1 in", "A pressure canner is hotter."),
+		}, nil, nil},
+		{"mistakes with and without a name", "pairs", []string{"Apple butter → 1/2 in", "Peaches → 2 in", "Pears → 1/2 in", "Green beans → 1/2 in"}, false, []Option{
+			wrong("Apple butter → 1/2 in", "It is no fruit in pieces.", "m-2"), wrong("Peaches → 2 in", "Fruit swells more.", ""), right("Pears → 1/2 in", "Pears are fruit."), wrong("Green beans → 1/2 in", "It is hotter than boiling water.", "m-1"),
+		}, nil, []string{"m-2", "m-1"}},
 	} {
-		b.Run(bench.name, func(b *testing.B) {
-			q := question(b, bank, bench.id)
-			b.ReportAllocs()
-			for b.Loop() {
-				if result, err := q.Mark(bench.given); err != nil || !result.Right {
-					b.Fatal(result, err)
-				}
+		t.Run(test.id+" "+test.name, func(t *testing.T) {
+			t.Parallel()
+			a := ask(t, question(t, bank, test.id), 0)
+			keys := map[string]string{
+				"one": "Not sealed", "some": "Press the lid; Look across it; Tap the lid",
+				"steps": "1. Fill the jar; 2. Let the bubbles out; 3. Wipe the rim; 4. Put the lid on",
+				"pairs": "Apple butter → 1/4 in; Peaches → 1/2 in; Pears → 1/2 in; Green beans → 1 in",
+			}
+			want := Result{Right: test.right, Chosen: test.chosen, Missed: test.missed, Key: keys[test.id], Why: a.Why, Sources: a.Question.Sources, Page: a.Page}
+			given := slices.Clone(test.given)
+			got, err := a.Mark(test.given)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if diff := cmp.Diff(want, got, cmpopts.EquateEmpty()); diff != "" {
+				t.Errorf("Mark(%q) (-want +got):\n%s", test.given, diff)
+			}
+			if !slices.Equal(got.Misconceptions(), test.beliefs) {
+				t.Errorf("misconceptions %q, want %q", got.Misconceptions(), test.beliefs)
+			}
+			if !slices.Equal(given, test.given) {
+				t.Errorf("marking made %q of the answer %q", test.given, given)
 			}
 		})
 	}
 }
 
-func BenchmarkLoad(b *testing.B) {
-	options := courseOptions(b)
-	for b.Loop() {
-		if _, err := Load(Shipped(), options); err != nil {
-			b.Fatal(err)
+// An order that is wrong without a mistake that has a name is told about, too:
+// about each thing that is not in its place.
+func TestMarkTellsAboutEachThingOutOfPlace(t *testing.T) {
+	t.Parallel()
+	a := ask(t, question(t, markedBank(t), "steps"), 0)
+	result, err := a.Mark([]string{"Let the bubbles out", "Fill the jar", "Wipe the rim", "Put the lid on"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []Option{wrong("1. Let the bubbles out", "They come out of a full jar.", ""), wrong("2. Fill the jar", "The food goes in first.", "")}
+	if diff := cmp.Diff(want, result.Chosen); diff != "" || result.Right {
+		t.Errorf("right is %v, chosen (-want +got):\n%s", result.Right, diff)
+	}
+}
+
+func TestMarkNumber(t *testing.T) {
+	t.Parallel()
+	const (
+		time   = `unit: min, answer: {is: 'minutes("tomatoes-crushed", "hot", "boiling-water", "quart", 7100)', feedback: f}`
+		psi    = `unit: psi, tolerance: 0.2, answer: {is: 'psi("snap-beans", "raw", "dial", "pint", 7000)', feedback: f}`
+		inches = `unit: in, tolerance: 0.02, answer: {is: 'headspace("tomatoes-crushed", "hot", "boiling-water", "quart")', feedback: f}`
+		spoons = `unit: tbsp, tolerance: 0.1, answer: {is: 'dose("tomatoes-crushed", "quart", "bottled-lemon-juice") / 3', feedback: f}`
+		citric = `unit: tsp, tolerance: 0.05, answer: {is: 'dose("tomatoes-crushed", "quart", "citric-acid")', feedback: f}`
+		boil   = `unit: °F, answer: {is: 212, feedback: f}`
+		edge   = `unit: ft, tolerance: 2, answer: {is: 'bandTo("tomatoes-crushed", "hot", "boiling-water", "", "quart", 5000)', feedback: f}`
+		vacuum = `unit: inHg, tolerance: 0.1, answer: {is: 12, feedback: f}`
+		acid   = `unit: "%", answer: {is: 5, feedback: f}`
+		wait   = `unit: h, answer: {is: 24, feedback: f}`
+		jars   = `unit: jars, answer: {is: 5, feedback: f}`
+		single = `unit: jars, answer: {is: 1, feedback: f}`
+	)
+	for _, test := range []struct {
+		question, wrongs string
+		typed            string
+		right            bool
+		read             string // with ordinary spaces
+		belief           string
+	}{
+		// 60 min, quarts above 6,000 ft: Guide 3, p. 3-8. The wrong ones are printed
+		// there for the sea and for pints.
+		{time, "45 50", "60", true, "60 min", ""},
+		{time, "45 50", " 60\n min ", true, "60 min", ""},
+		{time, "45 50", "1 h", true, "60 min", ""},
+		{time, "45 50", "0 h 60 min", true, "60 min", ""},
+		{time, "45 50", "3600 s", true, "60 min", ""},
+		{time, "45 50", "0.75 h", false, "45 min", "m-45"},
+		{time, "45 50", "50 minutes", false, "50 min", "m-50"},
+		{time, "45 50", "59.9", false, "59.9 min", ""},
+		{time, "45 50", "61", false, "61 min", ""},
+		// 14 psi, 6,001 to 8,000 ft: Guide 4, p. 4-9. 97 kPa is 14.07 psi.
+		{psi, "11", "14", true, "14 psi (97 kPa)", ""},
+		{psi, "11", "97 kPa", true, "14.07 psi (97 kPa)", ""},
+		{psi, "11", "14 lb", true, "14 psi (97 kPa)", ""},
+		{psi, "11", "13.8", true, "13.8 psi (95 kPa)", ""},
+		{psi, "11", "13.7", false, "13.7 psi (94 kPa)", ""},
+		{psi, "11", "11", false, "11 psi (76 kPa)", "m-11"},
+		// 1/2 in: Guide 3, p. 3-8. 13 mm is 0.512 in, 12 mm 0.472 in, at 25.4 mm.
+		{inches, "1/4 1", "1/2", true, "1/2 in (13 mm)", ""},
+		{inches, "1/4 1", "½", true, "1/2 in (13 mm)", ""},
+		{inches, "1/4 1", "13 mm", true, "0.51 in (13 mm)", ""},
+		{inches, "1/4 1", "1.3 cm", true, "0.51 in (13 mm)", ""},
+		{inches, "1/4 1", "12 mm", false, "0.47 in (12 mm)", ""},
+		{inches, "1/4 1", "0.25", false, "1/4 in (6 mm)", "m-1/4"},
+		{inches, "1/4 1", "1 inch", false, "1 in (25 mm)", "m-1"},
+		{inches, "1/4 1", "6 mm", false, "0.24 in (6 mm)", "m-1/4"},
+		// 2 tbsp of bottled lemon juice and 1/2 tsp of citric acid a quart: Guide 3,
+		// p. 3-7. 30 ml is 2.03 tbsp, 28 ml 1.89, at 14.787 ml; a tablespoon is 3 tsp.
+		{spoons, "1", "2", true, "2 tbsp (30 ml)", ""},
+		{spoons, "1", "6 tsp", true, "2 tbsp (30 ml)", ""},
+		{spoons, "1", "30 ml", true, "6.09 tsp (30 ml)", ""},
+		{spoons, "1", "28 ml", false, "5.68 tsp (28 ml)", ""},
+		{spoons, "1", "1 tbsp", false, "1 tbsp (15 ml)", "m-1"},
+		{citric, "1/4", "1/2", true, "1/2 tsp (2.5 ml)", ""},
+		{citric, "1/4", "2.5 ml", true, "0.51 tsp (2.5 ml)", ""},
+		{citric, "1/4", "1/4", false, "1/4 tsp (1.2 ml)", "m-1/4"},
+		// Water boils at 212 °F, which is 100 °C.
+		{boil, "100", "212", true, "212 °F (100 °C)", ""},
+		{boil, "100", "100 °C", true, "212 °F (100 °C)", ""},
+		{boil, "100", "100", false, "100 °F (38 °C)", "m-100"},
+		// A band ends at 6,000 ft: Guide 3, p. 3-8. 1829 m is 6 000.7 ft, at 0.3048 m.
+		{edge, "1000", "6,000", true, "6 000 ft (1 829 m)", ""},
+		{edge, "1000", "6 000 ft", true, "6 000 ft (1 829 m)", ""},
+		{edge, "1000", "1829 m", true, "6 001 ft (1 829 m)", ""},
+		{edge, "1000", "1830 m", false, "6 004 ft (1 830 m)", ""},
+		{edge, "1000", "1000", false, "1 000 ft (305 m)", "m-1000"},
+		// 12 inHg is 40.6 kPa, at 3.386 kPa: NIST Special Publication 811.
+		{vacuum, "29", "12", true, "12 inHg (41 kPa)", ""},
+		{vacuum, "29", "40.6 kPa", true, "12 inHg (41 kPa)", ""},
+		{vacuum, "29", "40 kPa", false, "11.8 inHg (40 kPa)", ""},
+		{acid, "4", "5", true, "5 %", ""},
+		{acid, "4", "5 %", true, "5 %", ""},
+		{acid, "4", "4", false, "4 %", "m-4"},
+		{wait, "12", "24", true, "24 h", ""},
+		{wait, "12", "1440 min", true, "24 h", ""},
+		{wait, "12", "12 h", false, "12 h", "m-12"},
+		{jars, "6", "5", true, "5 jars", ""},
+		{jars, "6", "5 jars", true, "5 jars", ""},
+		{jars, "6", "6", false, "6 jars", "m-6"},
+		{single, "6", "1 jar", true, "1 jar", ""},
+	} {
+		t.Run(test.question[:12]+" "+test.typed, func(t *testing.T) {
+			t.Parallel()
+			var wrongs []string
+			for w := range strings.FieldsSeq(test.wrongs) {
+				wrongs = append(wrongs, fmt.Sprintf("{is: %s, feedback: It is not %s., misconception: m-%s}", w, w, w))
+			}
+			a := askNumber(t, test.question+", wrong: ["+strings.Join(wrongs, ", ")+"]")
+			got, err := a.Mark([]string{test.typed})
+			if err != nil {
+				t.Fatal(err)
+			}
+			chosen := got.Chosen[0]
+			if read := strings.Join(strings.Fields(chosen.Text), " "); len(got.Chosen) != 1 || got.Right != test.right || chosen.Right != test.right || read != test.read || chosen.Misconception != test.belief {
+				t.Errorf("Mark(%q) = %v, %+v; want %v, read as %q, misconception %q", test.typed, got.Right, got.Chosen, test.right, test.read, test.belief)
+			}
+			switch {
+			case test.right:
+				if len(got.Missed) != 0 || chosen.Feedback != "f" {
+					t.Errorf("a right answer is told %q, and missed %+v", chosen.Feedback, got.Missed)
+				}
+			case len(got.Missed) != 1 || got.Missed[0] != right(got.Key, "f"):
+				t.Errorf("a wrong answer missed %+v, want the key", got.Missed)
+			case test.belief != "" && chosen.Feedback != "It is not "+strings.TrimPrefix(test.belief, "m-")+".":
+				t.Errorf("a wrong answer with a name is told %q", chosen.Feedback)
+			case test.belief == "" && chosen.Feedback != fmt.Sprintf("The answer is %s, not %s.", got.Key, chosen.Text):
+				t.Errorf("a wrong answer without a name is told %q", chosen.Feedback)
+			}
+			if got.Why == "" || got.Page == "" || len(got.Sources) == 0 || got.Key == "" {
+				t.Errorf("Mark(%q) says too little: %+v", test.typed, got)
+			}
+		})
+	}
+}
+
+// askNumber asks a question for a number, given by its own keys in flow style.
+func askNumber(t testing.TB, keys string) *Asked {
+	t.Helper()
+	o := smallOptions(t)
+	o.Misconceptions = nil
+	// The pages of all figures these tests look up.
+	bank, err := Load(folder("questions:\n  - {id: number, lesson: a, competencies: [headspace], kind: number, stem: How much?, why: It is so., source: [s-1], page: '1-1, 3-7, 3-8, 4-9', "+keys+"}\n"), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return ask(t, question(t, bank, "number"), 0)
+}
+
+func TestMarkSaysWhatItCannotMark(t *testing.T) {
+	t.Parallel()
+	bank := markedBank(t)
+	const time = `"%s" cannot be read as a time; write it like "8", "8 min" or "1 h 8 min"`
+	asked := map[string]*Asked{
+		"minutes": askNumber(t, "unit: min, answer: {is: 60, feedback: f}"),
+		"inches":  askNumber(t, "unit: in, answer: {is: 0.5, feedback: f}"),
+		"jars":    askNumber(t, "unit: jars, answer: {is: 5, feedback: f}"),
+	}
+	for _, id := range []string{"one", "some", "steps", "pairs"} {
+		asked[id] = ask(t, question(t, bank, id), 0)
+	}
+	for _, test := range []struct {
+		name  string
+		given []string
+		want  string
+	}{
+		{"one", nil, "choose an answer first"},
+		{"one", []string{""}, "choose an answer first"},
+		{"one", []string{" \r\n"}, "choose an answer first"},
+		{"one", []string{"The moon"}, "this answer is not one of those offered; choose again"},
+		{"one", []string{"not sealed"}, "this answer is not one of those offered; choose again"},
+		{"one", []string{"Not sealed", "Sealed, because it rang"}, "choose one answer only"},
+		{"some", nil, "choose an answer first"},
+		{"some", []string{"Press the lid", "Pray"}, "this answer is not one of those offered; choose again"},
+		{"minutes", nil, "write a number first"},
+		{"minutes", []string{""}, "write a number first"},
+		{"minutes", []string{"50", "60"}, "write one number only"},
+		{"minutes", []string{"an hour"}, fmt.Sprintf(time, "an hour")},
+		{"minutes", []string{"60 psi"}, fmt.Sprintf(time, "60 psi")},
+		{"minutes", []string{"-60"}, fmt.Sprintf(time, "-60")},
+		{"minutes", []string{"50-60"}, fmt.Sprintf(time, "50-60")},
+		{"minutes", []string{"60\x00"}, `"60\x00" cannot be read as a time; write it like "8", "8 min" or "1 h 8 min"`},
+		{"inches", []string{"a finger"}, `"a finger" cannot be read as a length; write it like "3/4", "3/4 in" or "19 mm"`},
+		{"inches", []string{"1/0"}, `"1/0" cannot be read as a length; write it like "3/4", "3/4 in" or "19 mm"`},
+		{"jars", []string{"4.5"}, `"4.5" cannot be read as a number of jars; write it like "5" or "5 jars"`},
+		{"jars", []string{"-5"}, `"-5" cannot be read as a number of jars; write it like "5" or "5 jars"`},
+		{"jars", []string{"5 s"}, `"5 s" cannot be read as a number of jars; write it like "5" or "5 jars"`},
+		{"jars", []string{"5 quarts"}, `"5 quarts" cannot be read as a number of jars; write it like "5" or "5 jars"`},
+		{"steps", nil, "give each of them a place"},
+		{"steps", []string{"Fill the jar", "Let the bubbles out", "Wipe the rim"}, "give each of them a place"},
+		{"steps", []string{"Fill the jar", "Fill the  jar", "Wipe the rim", "Put the lid on"}, `"Fill the jar" stands twice`},
+		{"steps", []string{"Fill the jar", "Let the bubbles out", "Wipe the rim", "Put the lid on", "Fill the jar"}, `"Fill the jar" stands twice`},
+		{"steps", []string{"Fill the jar", "Let the bubbles out", "Wipe the rim", "Go home"}, "this is not one of the things to put in order; choose again"},
+		{"pairs", nil, "choose one for each of them"},
+		{"pairs", []string{"Apple butter → 1/4 in", "Peaches → 1/2 in", "Pears → 1/2 in"}, "choose one for each of them"},
+		{"pairs", []string{"Peaches → 1/2 in", "Peaches → 1 in", "Pears → 1/2 in", "Green beans → 1 in"}, `"Peaches" stands twice`},
+		{"pairs", []string{"Peaches → 3/4 in"}, "this is not one of those offered; choose again"},
+		{"pairs", []string{"Plums → 1/2 in"}, "this is not one of those offered; choose again"},
+		{"pairs", []string{"Peaches"}, "this is not one of those offered; choose again"},
+		{"pairs", []string{" → "}, "this is not one of those offered; choose again"},
+	} {
+		result, err := asked[test.name].Mark(test.given)
+		var cannot *AnswerError
+		if !errors.As(err, &cannot) {
+			t.Errorf("%s: Mark(%q) = %+v, %v; want an *AnswerError", test.name, test.given, result, err)
+			continue
+		}
+		if cannot.Reason != test.want || cannot.Question != asked[test.name].Question.ID {
+			t.Errorf("%s: Mark(%q): %+v, want reason %q", test.name, test.given, cannot, test.want)
+		}
+		kept := slices.DeleteFunc(slices.Clone(test.given), func(s string) bool { return strings.TrimSpace(s) == "" })
+		if !slices.Equal(cannot.Given, kept) {
+			t.Errorf("%s: Mark(%q): the error keeps %q of it", test.name, test.given, cannot.Given)
+		}
+	}
+}
+
+func TestForm(t *testing.T) {
+	t.Parallel()
+	bank := markedBank(t)
+	type fields = map[string][]string
+	places := func(fill, bubbles, wipe, lid string) fields {
+		return fields{"place-fill": {fill}, "place-bubbles": {bubbles}, "place-wipe": {wipe}, "place-lid": {lid}, "question": {"steps"}}
+	}
+	partners := func(butter, peaches, pears, beans string) fields {
+		return fields{"with-butter": {butter}, "with-peaches": {peaches}, "with-pears": {pears}, "with-beans": {beans}}
+	}
+	const each, all = "give each of them a place", "choose one for each of them"
+	for _, test := range []struct {
+		name, id string
+		fields   fields
+		want     []string
+		refused  string // the reason, if the form cannot be read
+		right    bool
+	}{
+		{"chosen", "one", fields{"answer": {"Not sealed"}}, []string{"Not sealed"}, "", true},
+		{"several chosen", "some", fields{"answer": {"Tap the lid", "Press the lid"}}, []string{"Tap the lid", "Press the lid"}, "", false},
+		{"nothing chosen", "one", fields{"place-fill": {"1"}}, nil, "", false},
+
+		{"in order", "steps", places("1", "2", "3", "4"), []string{"Fill the jar", "Let the bubbles out", "Wipe the rim", "Put the lid on"}, "", true},
+		{"in another order", "steps", places("4", " 2 ", "1", "3"), []string{"Wipe the rim", "Let the bubbles out", "Put the lid on", "Fill the jar"}, "", false},
+		{"no field", "steps", nil, nil, each, false},
+		{"a place missing", "steps", places("1", "2", "3", ""), nil, each, false},
+		{"place 0", "steps", places("0", "1", "2", "3"), nil, each, false},
+		{"place 5 of 4", "steps", places("1", "2", "3", "5"), nil, each, false},
+		{"a place before the first", "steps", places("-1", "2", "3", "4"), nil, each, false},
+		{"half a place", "steps", places("1.5", "2", "3", "4"), nil, each, false},
+		{"a place in words", "steps", places("first", "2", "3", "4"), nil, each, false},
+		{"a place past all numbers", "steps", places("99999999999999999999", "2", "3", "4"), nil, each, false},
+		{"two in one place", "steps", places("1", "2", "2", "4"), nil, "two of them have the place 2; each place is for one", false},
+		{"one in two places", "steps", fields{"place-fill": {"1", "2"}, "place-bubbles": {"2"}, "place-wipe": {"3"}, "place-lid": {"4"}}, nil, each, false},
+
+		{"matched", "pairs", partners("1/4 in", "1/2 in", "1/2 in", "1 in"), []string{"Apple butter → 1/4 in", "Peaches → 1/2 in", "Pears → 1/2 in", "Green beans → 1 in"}, "", true},
+		{"matched, with other spaces", "pairs", partners(" 1/4\r\nin", "1/2  in", "1/2\u00a0in", "1 in"), []string{"Apple butter → 1/4 in", "Peaches → 1/2 in", "Pears → 1/2 in", "Green beans → 1 in"}, "", true},
+		{"matched otherwise", "pairs", partners("2 in", "1/2 in", "1/2 in", "1 in"), []string{"Apple butter → 2 in", "Peaches → 1/2 in", "Pears → 1/2 in", "Green beans → 1 in"}, "", false},
+		{"no partner", "pairs", partners("1/4 in", " ", "1/2 in", "1 in"), nil, all, false},
+		{"no field to match", "pairs", nil, nil, all, false},
+	} {
+		t.Run(test.id+" "+test.name, func(t *testing.T) {
+			t.Parallel()
+			a := ask(t, question(t, bank, test.id), 5)
+			got, err := a.Form(test.fields)
+			if test.refused != "" {
+				var cannot *AnswerError
+				if !errors.As(err, &cannot) || cannot.Reason != test.refused || cannot.Question != test.id {
+					t.Errorf("Form(%q) = %q, %v; want an *AnswerError with reason %q", test.fields, got, err, test.refused)
+				}
+				return
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			if a.Question.Kind == Match { // in the order shown, which does not matter
+				slices.Sort(got)
+				slices.Sort(test.want)
+			}
+			if !slices.Equal(got, test.want) {
+				t.Errorf("Form(%q) = %q, want %q", test.fields, got, test.want)
+			}
+			if test.want == nil {
+				return
+			}
+			if result, err := a.Mark(got); err != nil || result.Right != test.right {
+				t.Errorf("Form(%q) is marked %v, %v; want %v", test.fields, result.Right, err, test.right)
+			}
+		})
+	}
+	// A partner that is not offered gets through the form and is refused by Mark.
+	a := ask(t, question(t, bank, "pairs"), 0)
+	given, err := a.Form(partners("3 in", "1/2 in", "1/2 in", "1 in"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := a.Mark(given); err == nil {
+		t.Errorf("Mark(%q): no error", given)
+	}
+}
+
+// The fields of an answer say what a page offers, so that the page can show it again,
+// and the form reads them back.
+func TestFields(t *testing.T) {
+	t.Parallel()
+	o := smallOptions(t)
+	o.Misconceptions, o.Sources = nil, nil
+	unbroken, err := Load(folder(strings.ReplaceAll(marked, " in,", "\u00a0in,")), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, q := range slices.Concat(markedBank(t).Questions(), unbroken.Questions(), load(t, templates).Questions()) {
+		for seed := range uint64(10) {
+			a := ask(t, q, seed)
+			fields := a.Fields(a.Key())
+			given, err := a.Form(fields)
+			if err != nil {
+				t.Fatalf("%s: Form(%q): %v", q.ID, fields, err)
+			}
+			if result, err := a.Mark(given); err != nil || !result.Right {
+				t.Errorf("%s: the key comes back from a form as %q: %v", q.ID, given, err)
+			}
+			for _, item := range a.Items {
+				if shown := fields["with-"+item.Key]; q.Kind == Match && (len(shown) != 1 || !slices.Contains(a.Withs, shown[0])) {
+					t.Errorf("%s: %s was given %q, which is not one of %q", q.ID, item.Key, shown, a.Withs)
+				}
+			}
 		}
 	}
 }

@@ -60,8 +60,14 @@ func (j jars) Both() string {
 }
 
 func parseJars(s string) (jars, error) {
-	number := strings.TrimSuffix(strings.TrimSuffix(strings.TrimSpace(s), "s"), "jar")
-	n, err := strconv.Atoi(strings.TrimSpace(number))
+	number := strings.ToLower(strings.TrimSpace(s))
+	for _, unit := range []string{"jars", "jar"} {
+		if before, ok := strings.CutSuffix(number, unit); ok {
+			number = strings.TrimSpace(before)
+			break
+		}
+	}
+	n, err := strconv.Atoi(number)
 	if err != nil || n < 0 || n > 1000 {
 		return 0, &measure.Error{Input: s, Pos: 1, Got: strings.TrimSpace(s), Want: "a whole number of jars, such as 5"}
 	}

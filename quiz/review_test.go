@@ -44,9 +44,14 @@ func TestWaits(t *testing.T) {
 func TestBoxes(t *testing.T) {
 	t.Parallel()
 	l := Learner{Zone: harrow, Answers: []Answered{
-		{"a", 0, true, on(1, 9)}, {"a", 0, true, on(1, 10)}, {"a", 0, true, on(4, 9)}, {"a", 0, true, on(5, 9)},
-		{"b", 0, true, on(1, 9)}, {"b", 0, false, on(4, 9)},
-		{"c", 0, false, on(1, 9)}, {"c", 0, true, on(2, 9)},
+		{"a", 0, true, on(1, 9)},
+		{"a", 0, true, on(1, 10)},
+		{"a", 0, true, on(4, 9)},
+		{"a", 0, true, on(5, 9)},
+		{"b", 0, true, on(1, 9)},
+		{"b", 0, false, on(4, 9)},
+		{"c", 0, false, on(1, 9)},
+		{"c", 0, true, on(2, 9)},
 	}}
 	boxes := l.boxes()
 	for id, want := range map[string]struct{ box, due int }{

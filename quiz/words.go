@@ -203,10 +203,35 @@ func (w words) dose(food, jar, kind string) (float64, error) {
 	return 0, fmt.Errorf("no dose of %q is printed for %s in jar %q", kind, food, jar)
 }
 
-// printed reports whether a tested process answers.
-func (w words) printed(food, pack, method, gauge, jar string, ft float64) bool {
+// printed reports whether a tested process answers. A word that no row has is an
+// error: misspelled, it would make a question say that nothing is printed.
+func (w words) printed(food, pack, method, gauge, jar string, ft float64) (bool, error) {
+	if _, err := w.card(food); err != nil {
+		return false, err
+	}
+	for _, word := range []struct {
+		what, got string
+		known     []string
+	}{
+		{"pack", pack, []string{"raw", "hot", ""}},
+		{"method", method, []string{"boiling-water", "atmospheric-steam", "pressure"}},
+		{"gauge", gauge, []string{"dial", "weighted", ""}},
+		{"jar", jar, jarIDs()},
+	} {
+		if !slices.Contains(word.known, word.got) {
+			return false, fmt.Errorf("there is no %s %q; use one of: %s", word.what, word.got, strings.Join(word.known, ", "))
+		}
+	}
 	_, err := w.lookup(food, pack, method, gauge, jar, ft)
-	return err == nil
+	return err == nil, nil
+}
+
+func jarIDs() []string {
+	var ids []string
+	for _, j := range process.Jars() {
+		ids = append(ids, j.ID)
+	}
+	return ids
 }
 
 // longest is the longest printed time of a food with a method, in minutes.

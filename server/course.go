@@ -71,7 +71,14 @@ func gradeFor(grader *scenarios.Grader) quiz.Grade {
 	return func(said map[string]string) (verdict string, found []string, err error) {
 		form := url.Values{}
 		for key, value := range said {
-			form[key] = strings.Split(value, ", ") // several words where a key takes them
+			i := slices.IndexFunc(scenarios.Keys(), func(k scenarios.Key) bool { return k.Name == key })
+			if i < 0 {
+				return "", nil, fmt.Errorf("a plan has no key %q", key)
+			}
+			form[key] = []string{value}
+			if scenarios.Keys()[i].Kind == scenarios.KindWords {
+				form[key] = strings.Split(value, ", ")
+			}
 		}
 		plan, err := grader.PlanFromForm(form)
 		if err != nil {

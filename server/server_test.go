@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"io"
 	"log/slog"
 	"net/http"
@@ -19,6 +20,7 @@ import (
 
 	"golang.org/x/net/html"
 
+	"rollingboil/quiz"
 	"rollingboil/server/store"
 )
 
@@ -389,36 +391,59 @@ func TestNoneOfTheseIsAnAnswer(t *testing.T) {
 	}
 }
 
+// TestAnswerIsMarkedAndKept answers, in its lesson, a question of each kind that a
+// lesson asks.
 func TestAnswerIsMarkedAndKept(t *testing.T) {
 	t.Parallel()
-	s := newSite(t)
-	course, _ := shippedCourse()
-	q := course.Bank.Lesson("headspace")[0]
-	right, wrong := "", ""
-	for _, o := range q.Options {
-		if o.Right {
-			right = o.Text
-		} else {
-			wrong = o.Text
+	course, err := shippedCourse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	tried := map[string]bool{}
+	for _, l := range course.Lessons.Lessons() {
+		for _, id := range l.Questions {
+			q, _ := course.Bank.Question(id)
+			if tried[q.Kind] || q.Lesson != l.Slug {
+				continue
+			}
+			tried[q.Kind] = true
+			t.Run(q.Kind, func(t *testing.T) {
+				t.Parallel()
+				s := newSite(t)
+				asked, err := q.Ask(0)
+				if err != nil {
+					t.Fatal(err)
+				}
+				post := func(form url.Values) response {
+					form.Set("question", q.ID)
+					return s.post("/lessons/"+l.Slug, form)
+				}
+				got := post(fields(t, asked, false))
+				if got.StatusCode != http.StatusOK || !strings.Contains(text(find(parse(t, got.body), "main")), "Not this one.") {
+					t.Errorf("a wrong answer = %d without its feedback", got.StatusCode)
+				}
+				got = post(fields(t, asked, true))
+				if main := text(find(parse(t, got.body), "main")); !strings.Contains(main, "That is right.") || !strings.Contains(main, strings.Join(strings.Fields(asked.Why), " ")) {
+					t.Errorf("a right answer is not answered with the reason")
+				}
+				if got := post(url.Values{}); got.StatusCode != http.StatusUnprocessableEntity {
+					t.Errorf("no answer = %d, want 422", got.StatusCode)
+				}
+				answers, err := s.store.ListAnswers(context.Background(), s.visitor())
+				if err != nil || len(answers) != 2 || answers[0].Right || !answers[1].Right {
+					t.Errorf("kept answers %+v, %v; want a wrong and a right one", answers, err)
+				}
+				want := fmt.Sprintf("1 of %d", len(course.Bank.Lesson(l.Slug)))
+				if work := text(find(parse(t, s.get("/my-work").body), "main")); !strings.Contains(work, want) {
+					t.Errorf("My work says %q, want %s right", work, want)
+				}
+			})
 		}
 	}
-	got := s.post("/lessons/headspace", url.Values{"question": {q.ID}, "answer": {wrong}})
-	if got.StatusCode != http.StatusOK || !strings.Contains(text(find(parse(t, got.body), "main")), "Not this one.") {
-		t.Errorf("a wrong answer = %d without its feedback", got.StatusCode)
-	}
-	got = s.post("/lessons/headspace", url.Values{"question": {q.ID}, "answer": {right}})
-	if main := text(find(parse(t, got.body), "main")); !strings.Contains(main, "That is right.") || !strings.Contains(main, strings.Join(strings.Fields(q.Why), " ")) {
-		t.Errorf("a right answer is not answered with the reason")
-	}
-	if got := s.post("/lessons/headspace", url.Values{"question": {q.ID}}); got.StatusCode != http.StatusUnprocessableEntity {
-		t.Errorf("no answer = %d, want 422", got.StatusCode)
-	}
-	answers, err := s.store.ListAnswers(context.Background(), s.visitor())
-	if err != nil || len(answers) != 2 || answers[0].Right || !answers[1].Right {
-		t.Errorf("kept answers %+v, %v; want a wrong and a right one", answers, err)
-	}
-	if work := text(find(parse(t, s.get("/my-work").body), "main")); !strings.Contains(work, "1 of 5") {
-		t.Errorf("My work says %q, want 1 of 5 right", work)
+	for _, kind := range []string{quiz.Choice, quiz.Choices, quiz.Number} {
+		if !tried[kind] {
+			t.Errorf("no lesson asks a question of the kind %s", kind)
+		}
 	}
 }
 

@@ -89,7 +89,7 @@ func (l *Language) Compile(source string) (*Expression, error) {
 	program, err := expr.Compile(
 		source, expr.Env(l.names), expr.DisableAllBuiltins(),
 		expr.EnableBuiltin("min"), expr.EnableBuiltin("max"), expr.EnableBuiltin("abs"), expr.EnableBuiltin("round"),
-		expr.MaxNodes(maxNodes),
+		expr.MaxNodes(maxNodes), expr.Patch(decimals{}),
 	)
 	if err != nil {
 		return nil, expressionError(source, err)
@@ -143,6 +143,18 @@ func plainly(err error) error {
 		return errors.New(located.Message)
 	}
 	return err
+}
+
+// decimals makes every number of an expression a float64, as the functions and values
+// of a language have it: the library parts whole numbers from others, and a choice or a
+// max of both has neither type.
+type decimals struct{}
+
+// Visit replaces a whole number that is written out.
+func (decimals) Visit(n *ast.Node) {
+	if whole, ok := (*n).(*ast.IntegerNode); ok {
+		ast.Patch(n, &ast.FloatNode{Value: float64(whole.Value)})
+	}
 }
 
 // A reckoner walks the tree of an expression and lets through only what [Language.

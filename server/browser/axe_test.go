@@ -5,7 +5,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
-	"strings"
+	"slices"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -105,14 +105,17 @@ func visits() []visit {
 	for _, l := range course.Lessons.Lessons() {
 		list = append(list, visit{"lesson-" + l.Slug, at("/lessons/"+l.Slug, 200)})
 	}
-	for _, kind := range []string{quiz.Choice, quiz.Choices, quiz.Number} {
-		q := questionOf(kind)
-		right, wrong := answersTo(q)
+	for _, kind := range []string{quiz.Choice, quiz.Choices, quiz.Number, quiz.Order, quiz.Match} {
+		asked := questionOf(kind)
+		if asked == nil {
+			continue // no lesson asks one
+		}
+		right, wrong := answersTo(asked)
 		list = append(
 			list,
-			visit{"answer-right-" + kind, answering(q, right, 200)},
-			visit{"answer-wrong-" + kind, answering(q, wrong, 200)},
-			visit{"answer-none-" + kind, answering(q, nil, 422)},
+			visit{"answer-right-" + kind, answering(asked, right, 200)},
+			visit{"answer-wrong-" + kind, answering(asked, wrong, 200)},
+			visit{"answer-none-" + kind, answering(asked, nil, 422)},
 		)
 	}
 	for _, s := range course.Scenarios {
@@ -137,53 +140,76 @@ func visits() []visit {
 
 // workOf leaves one of everything behind.
 func workOf(b *tab) {
-	q := questionOf(quiz.Choice)
-	right, _ := answersTo(q)
-	answering(q, right, 200)(b)
+	asked := questionOf(quiz.Choice)
+	right, _ := answersTo(asked)
+	answering(asked, right, 200)(b)
 	checked(tomatoes(), 200)(b)
 	b.open("/scenarios/"+course.Scenarios[0].Slug, 200)
 	b.send(`form[action$="#report"]`, map[string]string{"pack": "hot", "method": "boiling-water"}, 200)
 }
 
-// questionOf gives the first question of the kind that stands in a lesson.
-func questionOf(kind string) *quiz.Question {
+// questionOf puts the first question of the kind that stands in a lesson, as the
+// lesson does; nil if there is none.
+func questionOf(kind string) *quiz.Asked {
 	for _, l := range course.Lessons.Lessons() {
 		for _, id := range l.Questions {
 			if q, ok := course.Bank.Question(id); ok && q.Kind == kind && q.Lesson == l.Slug {
-				return q
+				return put(q)
 			}
 		}
 	}
-	panic("no lesson asks a question of the kind " + kind)
+	return nil
 }
 
-// answersTo gives the right answer to a question and a wrong one.
-func answersTo(q *quiz.Question) (right, wrong []string) {
-	if q.Kind == quiz.Number {
-		result, err := q.Mark([]string{"1 " + q.Unit})
-		if err != nil {
-			panic(err)
-		}
-		key, _, _ := strings.Cut(result.Key, " (") // without the metric one
-		return []string{key}, []string{"1 " + q.Unit}
+// put asks a question as its lesson does.
+func put(q *quiz.Question) *quiz.Asked {
+	asked, err := q.Ask(0)
+	if err != nil {
+		panic(err) // a course that loads can be asked
 	}
-	for _, o := range q.Options {
-		if o.Right {
-			right = append(right, o.Text)
-		} else {
-			wrong = []string{o.Text}
+	return asked
+}
+
+// answersTo gives the fields of a right answer to a question and of a wrong one.
+func answersTo(asked *quiz.Asked) (right, wrong map[string][]string) {
+	right, wrong = map[string][]string{}, map[string][]string{}
+	switch asked.Question.Kind {
+	case quiz.Number:
+		right["answer"] = asked.Key()
+		wrong["answer"] = []string{"1 " + asked.Question.Unit}
+		if result, err := asked.Mark(wrong["answer"]); err == nil && result.Right {
+			wrong["answer"] = []string{"2 " + asked.Question.Unit}
+		}
+	case quiz.Order:
+		for i, item := range asked.Items {
+			right["place-"+item.Key] = []string{fmt.Sprint(1 + slices.Index(asked.Key(), item.Text))}
+			wrong["place-"+item.Key] = []string{fmt.Sprint(i + 1)} // shown in a wrong order
+		}
+	case quiz.Match:
+		for _, item := range asked.Items {
+			right["with-"+item.Key] = []string{item.With}
+			wrong["with-"+item.Key] = []string{asked.Withs[0]} // not all belong to one
+		}
+	default:
+		right["answer"] = asked.Key()
+		for _, o := range asked.Options {
+			if !o.Right {
+				wrong["answer"] = []string{o.Text}
+			}
 		}
 	}
 	return right, wrong
 }
 
 // answering opens the lesson and sends an answer to its question.
-func answering(q *quiz.Question, answer []string, status int64) func(*tab) {
+func answering(asked *quiz.Asked, answer map[string][]string, status int64) func(*tab) {
 	return func(b *tab) {
-		b.open("/lessons/"+q.Lesson, 200)
-		form := fmt.Sprintf(`[id="q-%s"] form`, q.ID)
-		for _, value := range answer {
-			b.set(form, "answer", value)
+		b.open("/lessons/"+asked.Question.Lesson, 200)
+		form := fmt.Sprintf(`[id="q-%s"] form`, asked.Question.ID)
+		for name, values := range answer {
+			for _, value := range values {
+				b.set(form, name, value)
+			}
 		}
 		b.send(form, nil, status)
 		want := ".wrong"

@@ -106,12 +106,19 @@ func TestWholeWay(t *testing.T) {
 func (b *tab) answer(l *lessons.Lesson, id string) {
 	b.Helper()
 	q, _ := course.Bank.Question(id)
-	right, _ := answersTo(q)
+	asked := put(q)
+	right, _ := answersTo(asked)
 	form := fmt.Sprintf(`[id="q-%s"]`, id)
-	if q.Kind == quiz.Number {
-		b.do("type the answer", chromedp.SendKeys(chromedp.CSS(form+" input[type=text]"), right[0]))
-	} else {
-		for _, o := range right {
+	switch q.Kind {
+	case quiz.Number:
+		b.do("type the answer", chromedp.SendKeys(chromedp.CSS(form+" input[type=text]"), right["answer"][0]))
+	case quiz.Order, quiz.Match:
+		for name, values := range right {
+			b.do("go to "+name, chromedp.Focus(chromedp.CSS(fmt.Sprintf("%s select[name=%s]", form, cssString(name)))))
+			b.pick(values[0])
+		}
+	default:
+		for _, o := range right["answer"] {
 			b.do("choose the answer", chromedp.Click(chromedp.CSS(fmt.Sprintf("%s input[value=%s]", form, cssString(o)))))
 		}
 	}
@@ -145,22 +152,23 @@ func TestKeyboardOnly(t *testing.T) {
 	b.enter("open the lesson", 200)
 
 	// A question, and what is said to the answer is where the eye is.
-	q := questionOf(quiz.Choice)
+	asked := questionOf(quiz.Choice)
+	q := asked.Question
 	if !strings.HasPrefix(b.path(), "/lessons/"+q.Lesson) {
 		b.open("/lessons/"+q.Lesson, 200)
 	}
 	form := fmt.Sprintf(`[id="q-%s"]`, q.ID)
 	b.tabTo("the first answer", fmt.Sprintf(`closest(%q) !== null && document.activeElement.type === "radio"`, form))
-	right, _ := answersTo(q)
+	right := asked.Key()[0]
 	b.press(" ")
-	for range q.Options {
-		if ask[string](b, `document.activeElement.value`) == right[0] {
+	for range asked.Options {
+		if ask[string](b, `document.activeElement.value`) == right {
 			break
 		}
 		b.press(kb.ArrowDown)
 	}
-	if got := ask[string](b, fmt.Sprintf(`document.querySelector(%q)?.value ?? ""`, form+" input:checked")); got != right[0] {
-		t.Fatalf("the arrows chose %q, want %q", got, right[0])
+	if got := ask[string](b, fmt.Sprintf(`document.querySelector(%q)?.value ?? ""`, form+" input:checked")); got != right {
+		t.Fatalf("the arrows chose %q, want %q", got, right)
 	}
 	b.tabTo("the button", fmt.Sprintf(`matches(%q)`, form+" button"))
 	b.enter("answer", 200)
