@@ -13,9 +13,9 @@ var may = map[string]struct {
 	imports []string
 	why     string
 }{
-	"cmd/rollingboil":      {[]string{"quiz/analysis", "server", "server/store", "scenarios", "scenarios/bench", "scenarios/measure", "scenarios/process"}, "the program joins the parts; grade and times need no server"},
+	"cmd/rollingboil":      {[]string{"quiz/analysis", "quiz/exchange", "server", "server/store", "scenarios", "scenarios/bench", "scenarios/measure", "scenarios/process"}, "the program joins the parts; grade and times need no server"},
 	"cmd/verify":           {nil, "it builds before there is a C compiler, so it stands on nothing of ours"},
-	"server":               {[]string{"assets", "lessons", "lessons/markdown", "quiz", "scenarios", "scenarios/bench", "scenarios/kitchens", "scenarios/measure", "scenarios/physics", "scenarios/process", "scenarios/rules", "scenarios/schematest", "server/plot", "server/store"}, "pages show everything; nothing imports the server but the program"},
+	"server":               {[]string{"assets", "lessons", "lessons/markdown", "quiz", "quiz/exchange", "scenarios", "scenarios/bench", "scenarios/kitchens", "scenarios/measure", "scenarios/physics", "scenarios/process", "scenarios/rules", "scenarios/schematest", "server/plot", "server/store"}, "pages show everything; nothing imports the server but the program"},
 	"server/browser":       {[]string{"lessons", "quiz", "scenarios", "scenarios/bench", "server", "server/store"}, "a browser tries the whole site from outside; it reads the content to know what to expect"},
 	"server/plot":          {[]string{"scenarios/bench", "scenarios/process"}, "it draws what the bench gives, and knows nothing of pages"},
 	"server/store":         {nil, "the database holds plain structs and ids; it could serve another course"},
@@ -24,6 +24,7 @@ var may = map[string]struct {
 	"lessons/markdown":     {[]string{"scenarios/measure"}, "Markdown to safe HTML is the same for any text; it borrows the nearest word"},
 	"quiz":                 {[]string{"scenarios/bench", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset"}, "answers are looked up in the table; questions know nothing of lessons or pages"},
 	"quiz/analysis":        {[]string{"scenarios/physics"}, "item statistics know nothing of questions or pages"},
+	"quiz/exchange":        {[]string{"quiz"}, "question files of others know nothing of pages"},
 	"scenarios":            {[]string{"scenarios/kitchens", "scenarios/measure", "scenarios/process", "scenarios/rules", "scenarios/ruleset", "scenarios/schematest"}, "grading joins table and rules, and is used by everything above"},
 	"scenarios/bench":      {[]string{"scenarios/measure", "scenarios/physics", "scenarios/process"}, "a demonstration explains a model and marks published values beside it"},
 	"scenarios/kitchens":   {nil, "files only"},

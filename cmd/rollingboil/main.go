@@ -25,6 +25,7 @@ type commands struct {
 	Times   timesCommand   `cmd:"" help:"Print the tested times of a food."`
 	Bench   benchCommand   `cmd:"" help:"Compute a demonstration: boiling point, heat in a jar, vacuum, lids, acid, seals."`
 	Analyse analyseCommand `cmd:"" help:"Item analysis of a class's answers."`
+	Bank    bankCommand    `cmd:"" help:"Write the questions for use elsewhere, or read some that come from elsewhere."`
 	Schema  schemaCommand  `cmd:"" help:"Print the JSON Schema of plan or batch files, for editors."`
 	Lint    lintCommand    `cmd:"" help:"Check lessons, questions, scenarios, rules and tables."`
 }
