@@ -40,18 +40,28 @@ func (s *Server) checksPage(c *gin.Context) error {
 	for _, l := range s.course.Lessons.Lessons() {
 		data.Lessons = append(data.Lessons, optionLine{l.Slug, l.Title})
 	}
-	sittings, err := s.store.ListSittings(c.Request.Context(), s.visitor(c))
-	if err != nil {
+	var err error
+	if data.Sets, err = s.setLines(c, s.visitor(c)); err != nil {
 		return err
 	}
+	return s.write(c.Writer, c.Request, http.StatusOK, "checks", data)
+}
+
+// setLines are the sets a visitor began, the latest first.
+func (s *Server) setLines(c *gin.Context, visitor string) ([]checkLine, error) {
+	sittings, err := s.store.ListSittings(c.Request.Context(), visitor)
+	if err != nil {
+		return nil, err
+	}
+	var lines []checkLine
 	for _, v := range sittings {
 		line := checkLine{ID: v.ID, Title: v.Title, When: whenText(v.Begun), State: fmt.Sprintf("%d of %d answered", len(v.Answers), len(v.Questions))}
 		if !v.Submitted.IsZero() {
 			line.State = "handed in"
 		}
-		data.Sets = append(data.Sets, line)
+		lines = append(lines, line)
 	}
-	return s.write(c.Writer, c.Request, http.StatusOK, "checks", data)
+	return lines, nil
 }
 
 // beginCheck draws a set and leads to its first question.

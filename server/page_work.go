@@ -15,6 +15,7 @@ type workPage struct {
 	page
 	Empty           bool
 	Plans, Attempts []keptLine
+	Sets            []checkLine
 	Answers         []answersLine
 }
 
@@ -75,10 +76,13 @@ func (s *Server) workPage(c *gin.Context) error {
 	for _, a := range attempts {
 		data.Attempts = append(data.Attempts, keptLine{a.ID, mark(a.Verdict), s.scenarioTitle(a.Scenario), whenText(a.At), verdictName(a.Verdict)})
 	}
+	if data.Sets, err = s.setLines(c, visitor); err != nil {
+		return err
+	}
 	if data.Answers, err = s.answersByLesson(c, visitor); err != nil {
 		return err
 	}
-	data.Empty = len(plans)+len(attempts)+len(data.Answers) == 0
+	data.Empty = len(plans)+len(attempts)+len(data.Sets)+len(data.Answers) == 0
 	return s.write(c.Writer, c.Request, http.StatusOK, "work", data)
 }
 

@@ -53,6 +53,8 @@ func (s *Server) routes(r *gin.Engine) {
 	get("/bench/:demo", s.benchPage)
 
 	get("/my-work", s.workPage)
+	get("/my-work/answers.csv", s.answersFile)
+	get("/my-work/statements.jsonl", s.statementsFile)
 	get("/my-work/plans/:id", s.keptPlanPage)
 	post("/my-work/plans/:id/delete", s.deletePlan)
 	get("/my-work/attempts/:id", s.keptAttemptPage)
