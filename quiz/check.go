@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // tries is how many draws of a question are looked over when it is loaded; Check
@@ -49,54 +50,58 @@ func drawn(a *Asked) string {
 // more: one key, nothing twice, words and numbers that can be read. The error
 // holds every problem.
 func (b *Bank) Check() error {
-	var problems []error
-	// What is looked up notes its page, and so each Check has questions of its own.
+	problems := make([]error, len(b.questions))
+	var together sync.WaitGroup
+	for i, q := range b.questions {
+		if q.Variants() {
+			together.Go(func() { problems[i] = b.checkDraws(q) })
+		}
+	}
+	together.Wait()
+	return errors.Join(problems...)
+}
+
+func (b *Bank) checkDraws(loaded *Question) error {
+	// What is looked up notes its page, and so this is done with a question of its own.
 	noted := &pages{on: true}
 	l := &loader{options: b.options, pages: noted, language: newLanguage(words{b.options.Table, b.options.Bench, b.options.Grade, noted})}
-	for _, loaded := range b.questions {
-		if !loaded.Variants() {
-			continue
+	own := *loaded
+	own.form = form{}
+	q, c := &own, &checker{loader: l, Question: &own}
+	c.compile()
+	var problems []error
+	said := map[string]bool{}
+	add := func(message string, problem error) {
+		if !said[message] { // the first draw that shows it is enough
+			problems = append(problems, problem)
 		}
-		own := *loaded
-		own.form = form{}
-		q, c := &own, &checker{loader: l, Question: &own}
-		c.compile()
-		said := map[string]bool{}
-		add := func(a *Asked, fault string) {
-			if !said[fault] { // the first draw that shows it is enough
-				problems = append(problems, fmt.Errorf("%s:%d: question %s: %s%s", q.File, q.Line, q.ID, drawn(a), fault))
-			}
-			said[fault] = true
+		said[message] = true
+	}
+	asked := 0
+	look := func(a *Asked, err error) {
+		if err != nil {
+			add(err.Error(), err)
+			return
 		}
-		asked := 0
-		look := func(a *Asked, err error) {
-			if err != nil {
-				if !said[err.Error()] {
-					problems = append(problems, err)
-				}
-				said[err.Error()] = true
-				return
-			}
-			if a == nil {
-				return
-			}
-			asked++
-			for _, fault := range c.faults(a) {
-				add(a, fault)
-			}
+		if a == nil {
+			return
 		}
-		if q.form.space <= 4*checkedDraws {
-			for index := range q.form.space {
-				look(q.AskDraw(index))
-			}
-		} else {
-			for seed := range uint64(checkedDraws) {
-				look(q.Ask(seed))
-			}
+		asked++
+		for _, fault := range c.faults(a) {
+			add(fault, fmt.Errorf("%s:%d: question %s: %s%s", q.File, q.Line, q.ID, drawn(a), fault))
 		}
-		if asked < 3 {
-			problems = append(problems, fmt.Errorf("%s:%d: question %s: %d draws are left by where; leave at least three", q.File, q.Line, q.ID, asked))
+	}
+	if q.form.space <= 4*checkedDraws {
+		for index := range q.form.space {
+			look(q.AskDraw(index))
 		}
+	} else {
+		for seed := range uint64(checkedDraws) {
+			look(q.Ask(seed))
+		}
+	}
+	if asked < 3 {
+		problems = append(problems, fmt.Errorf("%s:%d: question %s: %d draws are left by where; leave at least three", q.File, q.Line, q.ID, asked))
 	}
 	return errors.Join(problems...)
 }

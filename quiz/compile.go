@@ -69,6 +69,7 @@ func (c *checker) expression(path, source string) *rules.Expression {
 // compileDraws reads draw, let and where, and gives the language with their names.
 func (c *checker) compileDraws(language *rules.Language) *rules.Language {
 	f := &c.form
+	f.language = language
 	f.space = 1
 	taken := map[string]bool{}
 	name := func(path string, key any) string {

@@ -11,10 +11,11 @@ import (
 
 // A template is what a question draws and computes before it is asked.
 type template struct {
-	draws []draw
-	lets  []let
-	where []*rules.Expression
-	space int // how many draws there are, with those that where refuses
+	language *rules.Language
+	draws    []draw
+	lets     []let
+	where    []*rules.Expression
+	space    int // how many draws there are, with those that where refuses
 }
 
 // draw is one value that is drawn from a list.
@@ -41,11 +42,11 @@ const (
 var errNoDraw = errors.New("no draw that was tried meets every line of where")
 
 // values are what one draw gives: drawn and computed values by name.
-type values map[string]any
+type values = rules.Values
 
 // at gives the draw with this number, without what is computed.
 func (t *template) at(index int) values {
-	v := values{}
+	v := t.language.Values()
 	for _, d := range t.draws {
 		v[d.name] = d.values[index%len(d.values)]
 		index /= len(d.values)

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
@@ -44,27 +45,48 @@ func Load(fsys fs.FS, o Options) (*Bank, error) {
 	if len(names) == 0 {
 		return nil, errors.New("load questions: no *.yaml file")
 	}
-	noted := &pages{on: true}
-	defer func() { noted.on = false }() // from here on many goroutines may look up
-	l := loader{options: o, pages: noted, language: newLanguage(words{o.Table, o.Bench, o.Grade, noted}), bank: &Bank{options: o, byID: map[string]*Question{}, byLesson: map[string][]*Question{}}}
-	for _, name := range names {
+	loaders := make([]*loader, len(names))
+	var together sync.WaitGroup
+	for i, name := range names {
 		src, err := fs.ReadFile(fsys, name)
 		if err != nil {
 			return nil, fmt.Errorf("load questions: %w", err)
 		}
-		l.file(name, src)
+		noted := &pages{on: true}
+		loaders[i] = &loader{options: o, pages: noted, language: newLanguage(words{o.Table, o.Bench, o.Grade, noted})}
+		together.Go(func() {
+			loaders[i].file(name, src)
+			noted.on = false // from here on many goroutines may look up
+		})
 	}
-	if len(l.problems) > 0 {
-		return nil, errors.Join(l.problems...)
+	together.Wait()
+	bank := &Bank{options: o, byID: map[string]*Question{}, byLesson: map[string][]*Question{}}
+	var problems []error
+	for _, l := range loaders {
+		for _, c := range l.checked {
+			q := c.Question
+			if first := bank.byID[q.ID]; first != nil {
+				c.bad("id", "id %q stands twice, first at %s:%d", q.ID, first.File, first.Line)
+				continue
+			}
+			bank.byID[q.ID] = q
+			bank.byLesson[q.Lesson] = append(bank.byLesson[q.Lesson], q)
+			bank.questions = append(bank.questions, q)
+		}
+		problems = append(problems, l.problems...)
 	}
-	return l.bank, nil
+	if len(problems) > 0 {
+		return nil, errors.Join(problems...)
+	}
+	return bank, nil
 }
 
+// loader reads one file.
 type loader struct {
 	options  Options
 	language *rules.Language
 	pages    *pages
-	bank     *Bank
+	checked  []*checker // of each question
 	problems []error
 }
 
@@ -95,15 +117,9 @@ func (l *loader) file(name string, src []byte) {
 			l.yamlProblem(name, node.GetToken(), err)
 			continue
 		}
-		c := checker{loader: l, node: node, Question: q}
+		c := &checker{loader: l, node: node, Question: q}
 		c.check()
-		if l.bank.byID[q.ID] != nil {
-			c.bad("id", "id %q stands twice, first at %s:%d", q.ID, l.bank.byID[q.ID].File, l.bank.byID[q.ID].Line)
-			continue
-		}
-		l.bank.byID[q.ID] = q
-		l.bank.byLesson[q.Lesson] = append(l.bank.byLesson[q.Lesson], q)
-		l.bank.questions = append(l.bank.questions, q)
+		l.checked = append(l.checked, c)
 	}
 }
 

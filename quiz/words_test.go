@@ -23,7 +23,7 @@ func compute(t testing.TB, l *rules.Language, source string) (any, error) {
 	if err != nil {
 		t.Fatalf("%s: %v", source, err)
 	}
-	return e.Run(nil)
+	return e.Run(l.Values())
 }
 
 // The figures are laid beside the printed tables; page is where they stand. Each

@@ -7,6 +7,7 @@ import (
 	"math"
 	"reflect"
 	"slices"
+	"sync"
 	"unicode/utf8"
 
 	"github.com/expr-lang/expr"
@@ -18,23 +19,33 @@ import (
 
 // Language is the names that an expression may use: functions, and values that
 // are known when it runs. It serves those who write questions, who compute with
-// looked-up figures, where a rule only compares facts. It does not change.
+// looked-up figures, where a rule only compares facts. Many goroutines may use it.
 type Language struct {
-	names map[string]any // functions, and a sample of each value
+	functions map[string]any
+	names     map[string]any // functions, and a sample of each value
+	compiled  sync.Map       // *Expression by its source: the same is often said twice
 }
 
 // NewLanguage makes a language of Go functions. Each takes and gives numbers
 // (float64), texts (string) and yes-or-no (bool), or takes a map[string]any; it may
 // give an error besides.
-func NewLanguage(functions map[string]any) *Language { return &Language{functions} }
+func NewLanguage(functions map[string]any) *Language {
+	return &Language{functions: functions, names: functions}
+}
 
 // With is the language with values besides: the name of each, and a sample that
 // tells its type, a float64, a string or a bool.
 func (l *Language) With(samples map[string]any) *Language {
 	names := maps.Clone(l.names)
 	maps.Copy(names, samples)
-	return &Language{names}
+	return &Language{functions: l.functions, names: names}
 }
+
+// Values is what an expression runs with: put the values into it by name.
+func (l *Language) Values() Values { return maps.Clone(l.functions) }
+
+// Values are functions and values by name. They come from [Language.Values].
+type Values map[string]any
 
 // An ExpressionError says what is wrong with an expression, and where.
 type ExpressionError struct {
@@ -52,7 +63,6 @@ type Expression struct {
 	program *vm.Program
 	kind    reflect.Kind
 	uses    []string
-	names   map[string]any
 }
 
 // Uses lists the values, not the functions, that the expression names.
@@ -74,6 +84,17 @@ func (e *Expression) Sample() any {
 // functions of the language, min, max, abs and round. The error is an
 // *ExpressionError.
 func (l *Language) Compile(source string) (*Expression, error) {
+	if e, done := l.compiled.Load(source); done {
+		return e.(*Expression), nil
+	}
+	e, err := l.compile(source)
+	if err == nil {
+		l.compiled.Store(source, e)
+	}
+	return e, err
+}
+
+func (l *Language) compile(source string) (*Expression, error) {
 	if n := utf8.RuneCountInString(source); n > maxCondition {
 		return nil, &ExpressionError{0, fmt.Sprintf("it has %d characters; at most %d are read", n, maxCondition)}
 	}
@@ -102,7 +123,7 @@ func (l *Language) Compile(source string) (*Expression, error) {
 	default:
 		return nil, &ExpressionError{0, "it gives neither a number nor a text nor yes or no"}
 	}
-	return &Expression{source, program, kind, r.uses, l.names}, nil
+	return &Expression{source, program, kind, r.uses}, nil
 }
 
 func expressionError(source string, err error) *ExpressionError {
@@ -112,11 +133,8 @@ func expressionError(source string, err error) *ExpressionError {
 
 // Run gives the value of the expression: a finite float64, a string or a bool. The
 // values are those named to [Language.With].
-func (e *Expression) Run(values map[string]any) (any, error) {
-	env := make(map[string]any, len(e.names))
-	maps.Copy(env, e.names)
-	maps.Copy(env, values)
-	got, err := expr.Run(e.program, env)
+func (e *Expression) Run(values Values) (any, error) {
+	got, err := expr.Run(e.program, map[string]any(values))
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", e.source, plainly(err))
 	}

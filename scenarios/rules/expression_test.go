@@ -2,6 +2,7 @@ package rules
 
 import (
 	"errors"
+	"maps"
 	"math"
 	"strings"
 	"testing"
@@ -19,7 +20,7 @@ func language() *Language {
 
 func TestExpressions(t *testing.T) {
 	t.Parallel()
-	values := map[string]any{"feet": 6240.0, "jar": "quart", "hot": true}
+	values := with(language(), map[string]any{"feet": 6240.0, "jar": "quart", "hot": true})
 	for _, tc := range []struct {
 		source string
 		want   any
@@ -96,11 +97,17 @@ func TestExpressionsThatFailWhenRun(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, err = e.Run(map[string]any{"feet": 1.0, "jar": "", "hot": false})
+		_, err = e.Run(with(language(), map[string]any{"feet": 1.0, "jar": "", "hot": false}))
 		if want == "" && err != nil || want != "" && (err == nil || !strings.Contains(err.Error(), want)) {
 			t.Errorf("%s: %v, want %q", source, err, want)
 		}
 	}
+}
+
+func with(l *Language, values map[string]any) Values {
+	v := l.Values()
+	maps.Copy(v, values)
+	return v
 }
 
 func TestExpressionUses(t *testing.T) {
@@ -130,7 +137,7 @@ func FuzzExpression(f *testing.F) {
 			}
 			return
 		}
-		got, err := e.Run(map[string]any{"feet": 6240.0, "jar": "quart", "hot": true})
+		got, err := e.Run(with(l, map[string]any{"feet": 6240.0, "jar": "quart", "hot": true}))
 		if err != nil {
 			return
 		}
@@ -145,7 +152,7 @@ func BenchmarkExpression(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	values := map[string]any{"feet": 6240.0, "jar": "quart", "hot": true}
+	values := with(language(), map[string]any{"feet": 6240.0, "jar": "quart", "hot": true})
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := e.Run(values); err != nil {
