@@ -244,7 +244,7 @@ var mutations = []mutation{
 		key: "acid.per_jar", severity: "safety", fields: []string{"acid"}, asked: perJar,
 		of: func(s *subject) []string { return []string{measure.Volume(s.plan.AcidPerJar.Value / 2).String()} },
 	},
-	{key: "acid.kind", values: []string{"fresh-lemon-juice", "vinegar-weak"}, severity: "safety", fields: []string{"acid"}, asked: func(s *subject) bool { return s.card.AcidIn != "" }},
+	{key: "acid.kind", values: []string{"fresh-lemon-juice", "vinegar-weak", "none"}, severity: "safety", fields: []string{"acid"}, asked: func(s *subject) bool { return s.card.AcidIn != "" }},
 	{
 		key: "acid.kind", values: []string{"bottled-lemon-juice", "citric-acid", "vinegar-5"}, severity: "safety", fields: []string{"acid"}, asked: perJar,
 		harmless: func(_ *Grader, s *subject, kind string) string {
