@@ -21,6 +21,8 @@ type JarAnswer struct {
 	Answer string     `json:"answer"` // shelf, use-first, refrigerate, reprocess, freeze, discard or detoxify-and-discard
 	Until  *time.Time `json:"until"`  // the time by which it must be done; null when there is none
 	Why    string     `json:"why"`
+
+	also []string // other answers that the reason names as right
 }
 
 // GradeBatch judges what somebody did: every rule for plans, the rules for
@@ -124,33 +126,46 @@ const (
 func (j jarJudge) answer(jar JarRecord) JarAnswer {
 	a := JarAnswer{N: jar.N}
 	sealed := jar.Sealed.Known && jar.Sealed.Value
+	closed := sealed && jar.Looks.Value != "leaking"
 	switch {
-	case j.fault == underdone && j.before(jar, underdoneHours):
+	case j.fault == underdone && j.before(jar, underdoneHours) && !suspect(jar):
 		a.Answer, a.Until = "reprocess", j.deadline(underdoneHours)
+		a.also = []string{"refrigerate", "freeze"}
 		a.Why = "The jars did not get the tested heat. Within 2 hours the whole process can be given again, with new lids and for the whole time. Or refrigerate or freeze the food now."
-	case j.fault >= underdone && j.toxic && sealed:
+	case j.fault >= underdone && j.toxic && closed:
 		a.Answer = "discard"
-		a.Why = "This was not a tested process, and food like this can hold the botulism toxin without a sign. Do not open or taste it: put the sealed jar in a heavy bag, close it and throw it out."
+		a.Why = "This was not a tested process, and food like this can hold the botulism toxin without a sign. " + bagIt
 	case j.fault >= underdone && j.toxic:
 		a.Answer = "detoxify-and-discard"
-		a.Why = "This was not a tested process, and the jar is not sealed. Treat it as holding the botulism toxin: with gloves, boil jar and lid for 30 minutes under water, then throw all of it out. Do not taste it."
+		a.Why = "This was not a tested process, and the jar is not sealed. Treat it as holding the botulism toxin: " + boilIt
 	case j.fault >= underdone:
 		a.Answer = "discard"
 		a.Why = "This was not a tested process, so the jar does not keep. Throw it out, and do not taste it."
-	case suspect(jar) && j.toxic && sealed && jar.Looks.Value != "leaking":
+	case suspect(jar) && j.toxic && closed:
 		a.Answer = "discard"
-		a.Why = "It shows a sign of spoilage, and food like this can hold the botulism toxin. Do not open or taste it: put the sealed jar in a heavy bag, close it and throw it out."
+		a.Why = "It shows a sign of spoilage, and food like this can hold the botulism toxin. " + bagIt
 	case suspect(jar) && j.toxic:
 		a.Answer = "detoxify-and-discard"
-		a.Why = "It shows a sign of spoilage and is not sealed. Treat it as holding the botulism toxin: with gloves, boil jar and lid for 30 minutes under water, then throw all of it out. Do not taste it."
+		a.Why = "It shows a sign of spoilage and is not sealed. Treat it as holding the botulism toxin: " + boilIt
 	case suspect(jar):
 		a.Answer = "discard"
 		a.Why = "It shows a sign of spoilage. Do not taste it; throw it out."
+	case !sealed && !j.before(jar, unsealedHours):
+		j.unsealedTooLong(&a, jar.Sealed.Known)
 	case !jar.Sealed.Known:
 		a.Answer, a.Until = "refrigerate", j.deadline(unsealedHours)
 		a.Why = "The record does not say whether it sealed. Test it; until then treat it as unsealed."
 	case !sealed:
 		j.unsealed(jar, &a)
+	case !j.sound && !j.before(jar, unsealedHours):
+		a.Answer = "discard"
+		a.Why = "The record does not show that the whole process was given, and the day in which the food could be put right is over. Do not taste it; throw it out."
+		if j.toxic {
+			a.Why = "The record does not show that the whole process was given, and food like this can hold the botulism toxin without a sign. " + bagIt
+		}
+	case jar.LiquidLost.Value == "half-or-more" && j.toxic && !j.before(jar, unsealedHours):
+		a.Answer = "discard"
+		a.Why = "Half of the liquid or more is gone, so the food may not have got the tested heat. The day in which it could go to the refrigerator is over, and food like this can hold the botulism toxin without a sign. " + bagIt
 	case jar.LiquidLost.Value == "half-or-more":
 		a.Answer = "refrigerate"
 		a.Why = "Half of the liquid or more is gone, so the food may not have got the tested heat. Refrigerate it and eat it within 2 to 3 days."
@@ -173,27 +188,46 @@ func (j jarJudge) answer(jar JarRecord) JarAnswer {
 	return a
 }
 
-func (j jarJudge) unsealed(jar JarRecord, a *JarAnswer) {
-	if !j.before(jar, unsealedHours) {
-		a.Answer = "discard"
-		a.Why = "It stood unsealed for more than 24 hours. Nothing makes it good again: do not taste it, throw it out."
-		if j.toxic {
-			a.Answer = "detoxify-and-discard"
-			a.Why = "It stood unsealed for more than 24 hours, and food like this can hold the botulism toxin without a sign. With gloves, boil jar and lid for 30 minutes under water, then throw all of it out. Do not taste it."
-		}
-		return
+// What is done with a jar that may hold the toxin (USDA Guide 1, p. 1-27).
+const (
+	bagIt  = "Do not open or taste it: put the sealed jar in a heavy bag, close it and throw it out."
+	boilIt = "with gloves, boil jar and lid for 30 minutes under water, then throw all of it out. Do not taste it."
+)
+
+// unsealedTooLong answers for a jar that is not sealed, or not known to be, after the
+// hours in which its food could be put right.
+func (j jarJudge) unsealedTooLong(a *JarAnswer, known bool) {
+	stood := "It stood unsealed for more than 24 hours"
+	if !known {
+		stood = "Nobody knows that it is sealed, and it stood for more than 24 hours"
 	}
+	a.Answer = "discard"
+	a.Why = stood + ". Nothing makes it good again: do not taste it, throw it out."
+	if j.toxic {
+		a.Answer = "detoxify-and-discard"
+		a.Why = stood + ", and food like this can hold the botulism toxin without a sign: " + boilIt
+	}
+}
+
+func (j jarJudge) unsealed(jar JarRecord, a *JarAnswer) {
 	a.Until = j.deadline(unsealedHours)
 	switch jar.Placed.Value {
 	case "freezer":
 		a.Answer = "freeze"
+		a.also = []string{"refrigerate", "reprocess"}
 		a.Why = "Freezing keeps an unsealed jar, with the headspace raised to 1 1/2 inches (38 mm). Refrigerating it, or the whole process again with a new lid, would do as well."
 	case "reprocessed":
 		a.Answer = "reprocess"
+		a.also = []string{"refrigerate", "freeze"}
 		a.Why = "The whole process again within 24 hours, with the rim checked and a new lid. Refrigerating or freezing it would do as well."
 	default:
+		days := "several days"
+		if jar.LiquidLost.Value == "half-or-more" {
+			days = "2 to 3 days"
+		}
 		a.Answer = "refrigerate"
-		a.Why = "It did not seal. Refrigerate it and eat it within several days. Or freeze it with 1 1/2 inches (38 mm) of headspace, or give it the whole process again with a new lid, in either case within 24 hours of the canner."
+		a.also = []string{"freeze", "reprocess"}
+		a.Why = "It did not seal. Refrigerate it and eat it within " + days + ". Or freeze it with 1 1/2 inches (38 mm) of headspace, or give it the whole process again with a new lid, in either case within 24 hours of the canner."
 	}
 }
 

@@ -99,6 +99,14 @@ func TestJarAnswers(t *testing.T) {
 		{"G1 p. 1-26: rising bubbles", peachPlan, good, "sealed: true, looks: bubbles, checked_after: 300 h", "discard", ""},
 		{"G1 p. 1-27: a suspect low-acid jar, sealed", beans, strings.Replace(good, "boil", "pressure", 1), "sealed: true, looks: cloudy, checked_after: 300 h", "discard", ""},
 		{"G1 p. 1-27: a suspect low-acid jar, leaking", beans, strings.Replace(good, "boil", "pressure", 1), "sealed: true, looks: leaking, checked_after: 300 h", "detoxify-and-discard", ""},
+		{"UNL means the day after; G1 p. 1-27: half lost, found a month later", beans, strings.Replace(good, "boil", "pressure", 1), "sealed: true, liquid_lost: half-or-more, checked_after: 720 h", "discard", ""},
+		{"UNL: half lost, acid food", peachPlan, good, "sealed: true, liquid_lost: half-or-more, checked_after: 30 h", "refrigerate", ""},
+		{"G1 p. 1-26, 1-27: never process again what shows spoilage", water, "boil_reached: 2026-08-20T11:00:00-06:00, finished: 2026-08-20T14:00:00-06:00", "sealed: true, looks: mold, checked_after: 1 h", "discard", ""},
+		{"G1 p. 1-26: the same with too short a process", peachPlan, short, "sealed: true, looks: mold, checked_after: 1 h", "discard", ""},
+		{"G1 p. 1-27: leaking is not sealed", water, "boil_reached: 2026-08-20T11:00:00-06:00, finished: 2026-08-20T14:00:00-06:00", "sealed: true, looks: leaking, checked_after: 14 h", "detoxify-and-discard", ""},
+		{"G1 p. 1-26, 1-27: a seal nobody tested for a month", beans, strings.Replace(good, "boil", "pressure", 1), "checked_after: 720 h", "detoxify-and-discard", ""},
+		{"G1 p. 1-26: the same, acid food", peachPlan, good, "checked_after: 30 h", "discard", ""},
+		{"K-State: a process nobody can vouch for, a month later", beans, "finished: 2026-08-20T14:50:00-06:00", "sealed: true, checked_after: 720 h", "discard", ""},
 		{"G1 p. 1-25: a seal nobody tested", peachPlan, good, "checked_after: 14 h", "refrigerate", "2026-08-21T14:50:00-06:00"},
 	} {
 		t.Run(tc.source+" "+tc.jar, func(t *testing.T) {

@@ -78,24 +78,86 @@
 // # The scenario file
 //
 // A scenario is a kitchen on a day: Markdown with front matter, one file each,
-// named NN-slug.md (the slug is the id):
+// named NN-slug.md (the slug is the id). There are four kinds. This one has the
+// learner write the plan:
 //
 //	---
 //	title: A first batch of crushed tomatoes
-//	kind: plan                     # the learner writes the plan
+//	kind: plan
 //	minutes: 10
 //	competencies: [acidity, altitude, process-time]
 //	kitchen:                       # what is settled before the learner decides
 //	  food: tomatoes-crushed
 //	  jar: quart
-//	  altitude: 6240 ft
+//	draw:                          # what differs from learner to learner; may be left out
+//	  altitude: [6240 ft, 7100 ft]
 //	choices:                       # what this kitchen has, best first
 //	  - {method: boiling-water, pack: hot}
 //	temptation: {time: 45 min}     # what somebody in this kitchen wants to do
 //	exercises: [time-short]        # the rules that the temptation sets off
 //	---
-//	The text of the kitchen, for the learner.
+//	The kitchen stands at {{altitude}}. The text is for the learner.
 //
-// The worked solution is not in the file: [Grader.Solve] computes it from the
-// kitchen and its choices with the same look-ups that grade everything else.
+// The text may hold {{food}}, {{jar}}, {{altitude}} and any other key that the
+// kitchen or its worked answer states. In a worked scenario one plan is shown step
+// by step, and then kitchens like it whose steps are left blank, the later the more:
+//
+//	---
+//	title: Peaches, step by step
+//	kind: worked
+//	minutes: 10
+//	competencies: [process-time, altitude]
+//	kitchen: {food: peaches, jar: quart, altitude: 500 ft}
+//	choices: [{method: boiling-water, pack: hot}]
+//	then:
+//	  - {kitchen: {altitude: 4200 ft}, blank: [time]}
+//	  - {kitchen: {altitude: 6240 ft, jar: pint}, blank: [time, headspace]}
+//	exercises: [time-short]
+//	---
+//	Follow the first kitchen, then finish the others.
+//
+// In a faults scenario the tested plan has faults planted in it, all or, with pick,
+// some that the case decides. Each says what it sets and which safety rules that
+// breaks, exactly. fields lists what the learner looks at. With a record it is a
+// batch, and in_record names the rules that the record itself breaks:
+//
+//	---
+//	title: What went wrong on Saturday
+//	kind: faults
+//	minutes: 10
+//	competencies: [process-time, acidity]
+//	kitchen: {food: tomatoes-crushed, jar: quart, altitude: 6240 ft}
+//	choices: [{method: boiling-water, pack: hot}]
+//	faults:
+//	  - {set: {time: 45 min}, rules: [time-short]}
+//	  - {set: {acid: {kind: none}}, rules: [acid-left-out]}
+//	pick: 1
+//	fields: [time, acid.kind, headspace, bands]
+//	exercises: [time-short, acid-left-out]
+//	---
+//	Somebody hands you this plan.
+//
+// In a what-now scenario jars stand on the counter, and the learner says of each
+// what becomes of it, at each time they are looked at, counted from the end of the
+// process. A jar has the keys of a record, says (what is seen of it) and lid (flat,
+// down or domed); with answer, one for each time, and source it holds the rules to
+// what is published. Without a record the process went as planned:
+//
+//	---
+//	title: The morning after
+//	kind: what-now
+//	minutes: 8
+//	competencies: [seal-check, unsealed-jars]
+//	kitchen: {food: peaches, jar: pint, altitude: 500 ft}
+//	choices: [{method: boiling-water, pack: hot}]
+//	looked: [14 h, 30 h]
+//	jars:
+//	  - {sealed: true, says: The lid is down., lid: down}
+//	  - {sealed: false, says: The lid springs., lid: domed, answer: [refrigerate, discard], source: "usda-guide-1, p. 1-26"}
+//	exercises: [unsealed-jar-shelved]
+//	---
+//	Two pints from yesterday.
+//
+// No worked answer is in a file: [Grader.Case] computes it from the kitchen and its
+// choices with the same look-ups that grade everything else.
 package scenarios

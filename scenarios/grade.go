@@ -15,9 +15,10 @@ import (
 // Grader grades plans against one process table and one rule set. It is
 // immutable and safe for concurrent use.
 type Grader struct {
-	table *process.Table
-	rules *rules.Set
-	kinds map[string]foodKind
+	table   *process.Table
+	rules   *rules.Set
+	kinds   map[string]foodKind
+	version string
 }
 
 // NewGrader joins a table and a rule set.
@@ -26,6 +27,7 @@ func NewGrader(table *process.Table, set *rules.Set) *Grader {
 	for _, c := range table.Foods() {
 		g.kinds[c.Food] = kindOf(c)
 	}
+	g.version = versionOf(g)
 	return g
 }
 

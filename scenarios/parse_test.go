@@ -1,6 +1,7 @@
 package scenarios
 
 import (
+	"fmt"
 	"net/url"
 	"os"
 	"strings"
@@ -54,22 +55,38 @@ func TestDocBatchIsRead(t *testing.T) {
 	}
 }
 
-// TestDocScenarioIsRead reads the scenario file in the package comment.
-func TestDocScenarioIsRead(t *testing.T) {
+// TestDocScenariosAreRead reads the scenario files in the package comment, one of
+// each kind, and looks at every case of them.
+func TestDocScenariosAreRead(t *testing.T) {
 	t.Parallel()
 	src, err := os.ReadFile("doc.go")
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, rest, _ := strings.Cut(string(src), "//	---\n")
-	block, _, _ := strings.Cut("//	---\n"+rest, "\n//\n// The worked solution")
-	text := strings.ReplaceAll(block, "//	", "")
-	s, err := shipped(t).ParseScenario("01-doc.md", []byte(text))
-	if err != nil {
-		t.Fatalf("%s\n%v", text, err)
+	g := shipped(t)
+	kinds := map[string]bool{}
+	rest := string(src)
+	for n := 1; ; n++ {
+		_, after, found := strings.Cut(rest, "//	---\n")
+		if !found {
+			break
+		}
+		block, next, _ := strings.Cut(after, "\n//\n")
+		rest = next
+		text := strings.ReplaceAll("//	---\n"+block+"\n", "//	", "")
+		s, err := g.ParseScenario(fmt.Sprintf("%02d-doc.md", n), []byte(text))
+		if err != nil {
+			t.Fatalf("%s\n%v", text, err)
+		}
+		if err := g.CheckScenario(s); err != nil {
+			t.Error(err)
+		}
+		kinds[s.Kind] = true
 	}
-	if s.Title != "A first batch of crushed tomatoes" || s.Solution.Plan.Time.Text != "60 min" {
-		t.Errorf("scenario %q, solution %q; want 60 min", s.Title, s.Solution.Plan.Time.Text)
+	for _, kind := range ScenarioKinds() {
+		if !kinds[kind] {
+			t.Errorf("no example of kind %s", kind)
+		}
 	}
 }
 

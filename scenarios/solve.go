@@ -89,6 +89,7 @@ func (g *Grader) TestedValues(p Plan) map[string]string {
 // Step is one step of a worked solution: what is asked, what the look-up gives
 // and where it is printed.
 type Step struct {
+	Key    string // of the plan, that the step gives
 	Ask    string
 	Answer string
 	Why    string
@@ -143,38 +144,43 @@ func overlay(base, over Plan) Plan {
 // stepsOf tells how the answer was looked up, one look at the table at a time.
 func stepsOf(p *Plan, card process.Card, found process.Result, row process.Row) []Step {
 	steps := []Step{{
+		Key:    "method",
 		Ask:    "Which canner?",
 		Answer: Label(p.Method.Value),
-		Why:    acidityWhy(card),
+		Why:    acidityWhy(card, p.Method.Value),
 	}, {
+		Key:    "altitude",
 		Ask:    "Which altitude band?",
 		Answer: BandText(row.FromFt, row.ToFt),
 		Why:    fmt.Sprintf("The kitchen stands at %s.", p.Altitude.Value.Both()),
 	}}
-	jar := Step{Ask: "Which jar row?", Answer: process.JarName(row.Jar), Why: "The planned jar is listed."}
+	jar := Step{Key: "jar", Ask: "Which jar row?", Answer: process.JarName(row.Jar), Why: "The planned jar is listed."}
 	if found.SmallerJar {
 		jar.Why = fmt.Sprintf("A %s jar is not listed, so the next larger listed jar's row is used.", process.JarName(p.Jar.Value))
 	}
 	steps = append(steps, jar)
 	if row.PSI > 0 {
 		steps = append(steps, Step{
+			Key:    "pressure",
 			Ask:    "Which pressure, and how long?",
 			Answer: measure.Pressure(row.PSI).String() + " for " + measure.Duration(row.Minutes).String(),
 			Why:    fmt.Sprintf("%s gauge. In a pressure canner altitude changes the pressure, not the time. %s.", Sentence(p.Gauge.Value), row.Source),
 		})
 	} else {
 		steps = append(steps, Step{
+			Key:    "time",
 			Ask:    "How long?",
 			Answer: measure.Duration(row.Minutes).String(),
 			Why:    fmt.Sprintf("%s pack, counted from the %s. %s.", Label(p.Pack.Value), Label(startOf(p.Method.Value)), row.Source),
 		})
 	}
 	if row.HeadspaceIn > 0 {
-		steps = append(steps, Step{Ask: "How full?", Answer: measure.Length(row.HeadspaceIn).Both() + " of headspace", Why: "Printed with the same row."})
+		steps = append(steps, Step{Key: "headspace", Ask: "How full?", Answer: measure.Length(row.HeadspaceIn).Both() + " of headspace", Why: "Printed with the same row."})
 	}
 	switch card.AcidIn {
 	case "jar":
 		steps = append(steps, Step{
+			Key:    "acid.per_jar",
 			Ask:    "How much acid in each jar?",
 			Answer: p.AcidPerJar.Text + " " + Label(p.AcidKind.Value),
 			Why:    fmt.Sprintf("The printed dose for a %s jar.", process.JarName(p.Jar.Value)),
@@ -185,7 +191,10 @@ func stepsOf(p *Plan, card process.Card, found process.Result, row process.Row) 
 	return steps
 }
 
-func acidityWhy(card process.Card) string {
+func acidityWhy(card process.Card, method string) string {
+	if method == "pressure" && card.Acidity != "low-acid" {
+		return "A pressure process was tested for it too. The acid goes in all the same."
+	}
 	switch card.Acidity {
 	case "low-acid":
 		return "Low-acid food: only a pressure canner gets hot enough for the spores that matter."

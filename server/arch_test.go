@@ -49,7 +49,7 @@ var rooms = map[string][]string{
 	"github.com/expr-lang/expr":          {"scenarios/rules"},
 	"github.com/alecthomas/kong":         {"cmd/rollingboil"},
 	"github.com/chromedp/chromedp":       {"server/browser"},
-	"gonum.org/v1/gonum":                 {"quiz/analysis", "scenarios/physics"},
+	"gonum.org/v1/gonum":                 {"quiz/analysis", "scenarios", "scenarios/physics"},
 	"gonum.org/v1/plot":                  {"server/plot"},
 	"github.com/gopxl/beep/v2":           {"server"},
 }

@@ -87,8 +87,10 @@ func (s *Server) workPage(c *gin.Context) error {
 }
 
 func (s *Server) scenarioTitle(slug string) string {
-	if ready, ok := s.kitchens[slug]; ok {
-		return ready.scenario.Title
+	for _, sc := range s.course.Scenarios {
+		if sc.Slug == slug {
+			return sc.Title
+		}
 	}
 	return slug
 }
@@ -128,7 +130,9 @@ func (s *Server) answersByLesson(c *gin.Context, visitor string) ([]answersLine,
 type keptPage struct {
 	page
 	When, Heading            string
-	Report                   reportView
+	Report                   *reportView
+	Result                   *scenarioResult
+	Older                    bool // judged by other rules than today's
 	Lines                    []planLine
 	Again, AgainText, Delete string
 }
@@ -150,10 +154,21 @@ func (s *Server) keptAttemptPage(c *gin.Context) error {
 		return err
 	}
 	title := s.scenarioTitle(kept.Scenario)
-	return s.showKept(c, keptPage{
+	data := keptPage{
 		page: newPage(title, "/my-work/attempts"), When: whenText(kept.At), Heading: title,
-		Again: "/scenarios/" + kept.Scenario, AgainText: "Try it again", Delete: "/my-work/attempts/" + kept.ID + "/delete",
-	}, kept.Plan, kept.Report)
+		Again: scenarioAddress(kept.Scenario, kept.Seed, ""), AgainText: "Try it again", Delete: "/my-work/attempts/" + kept.ID + "/delete",
+	}
+	if kept.Version != "" && kept.Version != s.course.Grader.Version() {
+		data.Older = true
+	}
+	if kept.Kind == "" || kept.Kind == scenarios.PlanIt {
+		return s.showKept(c, data, kept.Plan, kept.Report)
+	}
+	data.Result = &scenarioResult{}
+	if err := json.Unmarshal(kept.Result, data.Result); err != nil {
+		return fmt.Errorf("read a kept result: %w", err)
+	}
+	return s.write(c.Writer, c.Request, http.StatusOK, "kept", data)
 }
 
 // showKept shows a plan with the report it was given then, not a new one.
@@ -166,7 +181,8 @@ func (s *Server) showKept(c *gin.Context, data keptPage, planFile, reportJSON []
 	if err != nil {
 		return fmt.Errorf("read a kept plan: %w", err)
 	}
-	data.Report = s.viewReport(report)
+	view := s.viewReport(report)
+	data.Report = &view
 	data.Report.NotStated, data.Report.Missing = nil, nil // their links lead to the form
 	data.Lines = s.linesOf(plan, nil)
 	return s.write(c.Writer, c.Request, http.StatusOK, "kept", data)

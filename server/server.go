@@ -38,7 +38,6 @@ type Server struct {
 	assets   *assetFiles
 	lessons  map[string]*readyLesson
 	home     homePage
-	kitchens map[string]*readyScenario
 	tables   map[string][]timesTable
 	form     []section // the plan form, empty
 	bench    *bench.Bench
@@ -67,9 +66,6 @@ func New(c Config) (*Server, error) {
 	}
 	if err := s.prepareHome(); err != nil {
 		return nil, fmt.Errorf("prepare the first page: %w", err)
-	}
-	if err := s.prepareScenarios(); err != nil {
-		return nil, fmt.Errorf("prepare scenarios: %w", err)
 	}
 	s.sessions = s.newSessions()
 	gin.SetMode(gin.ReleaseMode)

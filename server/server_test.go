@@ -635,6 +635,10 @@ func TestCrawl(t *testing.T) {
 				return
 			}
 			href, _, _ = strings.Cut(href, "#")
+			// A drawn scenario leads on to its other cases without end: one is enough.
+			if scenario, drawn, _ := strings.Cut(href, "?case="); seen[scenario] && drawn != "" && !strings.Contains(drawn, "&at=") {
+				return
+			}
 			if !seen[href] {
 				seen[href] = true
 				queue = append(queue, href)
@@ -849,8 +853,12 @@ func TestOverlayCourse(t *testing.T) {
 		t.Fatal(err)
 	}
 	last := course.Scenarios[len(course.Scenarios)-1]
-	if last.Slug != "pears-at-the-coast" || len(course.Scenarios) != 4 {
-		t.Errorf("%d scenarios, the last %q; want the own one after the three shipped", len(course.Scenarios), last.Slug)
+	shipped, err := shippedCourse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if last.Slug != "pears-at-the-coast" || len(course.Scenarios) != len(shipped.Scenarios)+1 {
+		t.Errorf("%d scenarios, the last %q; want the own one after the %d shipped", len(course.Scenarios), last.Slug, len(shipped.Scenarios))
 	}
 	if _, err := LoadCourse("testdata/broken-course"); err == nil || strings.Count(err.Error(), "\n") < 1 || !strings.Contains(err.Error(), "09-broken.md:4:1") {
 		t.Errorf("a broken folder: %v; want every problem with its line", err)

@@ -2,9 +2,11 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"strings"
 
+	"rollingboil/scenarios"
 	"rollingboil/server"
 )
 
@@ -31,11 +33,17 @@ type lintResult struct {
 // Run loads everything a served course consists of, looks over every variant of
 // every question, and prints what is wrong.
 func (cmd lintCommand) Run(c console, code *int) error {
-	result := lintResult{Scenarios: map[string]int{"plan": 0, "faults": 0, "what-now": 0, "worked": 0}, Problems: []string{}}
+	result := lintResult{Scenarios: map[string]int{}, Problems: []string{}}
 	course, err := server.LoadCourse(cmd.Course)
+	for _, kind := range scenarios.ScenarioKinds() {
+		result.Scenarios[kind] = 0
+	}
 	if err == nil {
 		result.count(course)
 		err = course.Bank.Check()
+		for _, s := range course.Scenarios {
+			err = errors.Join(err, course.Grader.CheckScenario(s))
+		}
 	}
 	if err != nil {
 		*code = exitNot
@@ -62,5 +70,7 @@ func (r *lintResult) count(course *server.Course) {
 			r.WithVariants++
 		}
 	}
-	r.Scenarios["plan"] = len(course.Scenarios)
+	for _, s := range course.Scenarios {
+		r.Scenarios[s.Kind]++
+	}
 }

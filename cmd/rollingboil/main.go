@@ -27,6 +27,7 @@ type commands struct {
 	Analyse analyseCommand `cmd:"" help:"Item analysis of a class's answers."`
 	Bank    bankCommand    `cmd:"" help:"Write the questions for use elsewhere, or read some that come from elsewhere."`
 	Schema  schemaCommand  `cmd:"" help:"Print the JSON Schema of plan or batch files, for editors."`
+	Draft   draftCommand   `cmd:"" help:"Make a draft of a scenario out of a batch."`
 	Lint    lintCommand    `cmd:"" help:"Check lessons, questions, scenarios, rules and tables."`
 }
 

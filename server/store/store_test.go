@@ -136,7 +136,7 @@ func TestSavedThingsComeBackAsTheyWere(t *testing.T) {
 		t.Errorf("Plan() = %v, (-want +got):\n%s", err, d)
 	}
 	attempt, err := s.Attempt(ctx, "ada", "ada-late")
-	if d := cmp.Diff(ada.Attempts[0], attempt); d != "" || err != nil {
+	if d := cmp.Diff(ada.Attempts[0], attempt, cmpopts.EquateEmpty()); d != "" || err != nil {
 		t.Errorf("Attempt() = %v, (-want +got):\n%s", err, d)
 	}
 	if err := s.Ping(ctx); err != nil {
@@ -612,5 +612,30 @@ func TestPathsThatCannotBeOpened(t *testing.T) {
 	got, err := os.ReadFile(text)
 	if err != nil || string(got) != strings.Repeat("not a database\n", 100) {
 		t.Errorf("the text file was changed: %v, %q", err, got)
+	}
+}
+
+// TestLastAttempt: an attempt keeps its kind, its case, the version it was judged by
+// and what was said, and the latest one is found.
+func TestLastAttempt(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	s := openStore(t, newPath(t))
+	if _, err := s.LastAttempt(ctx, "ada", "grange-supper"); !errors.Is(err, ErrNotFound) {
+		t.Errorf("LastAttempt() of none = %v, want %v", err, ErrNotFound)
+	}
+	early := Attempt{ID: "early", Visitor: "ada", Scenario: "grange-supper", Kind: "faults", Seed: 1<<63 + 5, Version: "r-1", Plan: []byte("{}"), Report: []byte("null"), Result: []byte(`{"passed": false}`), Verdict: "fix-first", At: noon}
+	late := early
+	late.ID, late.Result, late.Passed, late.At = "late", []byte(`{"passed": true}`), true, noon.Add(time.Minute)
+	other := early
+	other.ID, other.Visitor, other.At = "other", "ben", noon.Add(time.Hour)
+	for _, a := range []Attempt{late, early, other} {
+		if err := s.SaveAttempt(ctx, a); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got, err := s.LastAttempt(ctx, "ada", "grange-supper")
+	if d := cmp.Diff(late, got); d != "" || err != nil {
+		t.Errorf("LastAttempt() = %v, (-want +got):\n%s", err, d)
 	}
 }
