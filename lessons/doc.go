@@ -40,9 +40,16 @@
 //	boiling                 the boiling point of water by altitude
 //	question  id            a question to answer from memory
 //	refute    id            a wrong belief, that it is not so, and what is true
+//	worked    scenario      the second kitchen of a worked scenario, its last step
+//	          left to the reader
+//	answer                  what the reader has worked out first; its fence holds
+//	          the text, in Markdown
+//	yields    food          what a load takes and a bushel gives; food may be a list
+//	day       food pack jar altitude  a day at the boiling-water canner as a timeline
+//	picture   show caption  show is water-over-lids, headspace-ruler or lid-and-rim
 //	caution                 its fence holds the text, in Markdown
 //
-// Only caution has anything in its fence. A table of times must have rows in the
+// Only caution and answer have anything in their fence. A table of times must have rows in the
 // process table for every jar it names.
 //
 // # Figures

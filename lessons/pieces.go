@@ -2,6 +2,7 @@ package lessons
 
 import (
 	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -60,6 +61,20 @@ func pieces(table *process.Table, demonstrations *bench.Bench) map[string]markdo
 			"caption": {Required: true},
 		}},
 		"acid":     {Settings: map[string]markdown.Setting{"food": food}},
+		"answer":   {Body: true},
+		"worked":   {Settings: map[string]markdown.Setting{"scenario": name}},
+		"yields":   {Settings: map[string]markdown.Setting{"food": {Required: true, List: true, Words: foodIDs(table)}}},
+		"picture": {Settings: map[string]markdown.Setting{
+			"show":    {Required: true, Words: []string{"water-over-lids", "headspace-ruler", "lid-and-rim"}},
+			"caption": {Required: true},
+		}},
+		"day": {Settings: map[string]markdown.Setting{
+			"food": food, "pack": {Required: true, Words: packs}, "jar": {Required: true, Words: jarIDs()},
+			"altitude": {Required: true, Check: func(v string) error {
+				_, err := measure.ParseAltitude(v)
+				return err
+			}},
+		}},
 		"boiling":  {},
 		"caution":  {Body: true},
 		"question": {Settings: map[string]markdown.Setting{"id": name}},
@@ -95,6 +110,17 @@ func (l *loader) block(lesson *Lesson, block *markdown.Block) []citation {
 			return nil
 		}
 		return []citation{{what: "the acid table", source: source, line: block.Line}}
+	case "day":
+		settings := maps.Clone(block.Settings)
+		settings["method"] = "boiling-water"
+		_, source, err := l.minutes(settings)
+		if err != nil {
+			complain("%v", err)
+			return nil
+		}
+		return []citation{{what: "the time of the day", source: source, line: block.Line}}
+	case "yields":
+		return l.yields(block, complain)
 	case "bench":
 		if err := l.checkBench(block.Settings); err != nil {
 			complain("%v", err)
@@ -108,6 +134,25 @@ func (l *loader) block(lesson *Lesson, block *markdown.Block) []citation {
 		return []citation{{what: "the table of times", source: source, line: block.Line}}
 	}
 	return nil
+}
+
+// yields holds that each food of a table of yields has some, and cites their pages.
+func (l *loader) yields(block *markdown.Block, complain func(string, ...any)) []citation {
+	var cited []citation
+	for _, food := range strings.Split(block.Settings["food"], ",") {
+		card, _ := l.table.Card(food)
+		if len(card.Load7Quarts)+len(card.Load9Pints) == 0 {
+			complain("no load is printed for %s", food)
+			continue
+		}
+		source, err := guideSource(card.Source)
+		if err != nil {
+			complain("%v", err)
+			continue
+		}
+		cited = append(cited, citation{what: "the yields of " + food, source: source, line: block.Line})
+	}
+	return cited
 }
 
 // Values reads the values of a demonstration as a lesson writes them, "altitude=

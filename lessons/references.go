@@ -205,8 +205,9 @@ const (
 
 // noFigure finds what would only look like a figure, or may be one: the key
 // minutes of the front matter, the headspace a jar is drawn with, which may be a
-// wrong one, and the values a demonstration is shown with, which explain only.
-var noFigure = regexp.MustCompile("(?m)^minutes:|headspace=(?:\"[^\"\\n]*\"|[^ \\n]+)|^```bench .*$")
+// wrong one, the values a demonstration is shown with, which explain only, and the
+// altitude of a day whose time is looked up.
+var noFigure = regexp.MustCompile("(?m)^minutes:|headspace=(?:\"[^\"\\n]*\"|[^ \\n]+)|^```(?:bench|day) .*$")
 
 // checkBareFigures complains of every number with a unit that is typed into a
 // lesson. Where such a number comes from could not be told, and a second copy

@@ -95,6 +95,16 @@ func (s *Server) readyPart(l *lessons.Lesson, p markdown.Part) (readyPart, error
 		}{jar, set["caption"]})
 	case "bench":
 		return s.benchPart(p.Block)
+	case "picture":
+		return s.picturePart(set)
+	case "day":
+		return s.dayPart(set)
+	case "yields":
+		return s.yieldsPart(set["food"])
+	case "worked":
+		return s.workedPart(set["scenario"])
+	case "answer":
+		return s.drawn("answer", p.Block.BodyHTML)
 	case "refute":
 		m, ok := s.course.Grader.Rules().Misconception(set["id"])
 		if !ok {
