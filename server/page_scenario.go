@@ -109,10 +109,11 @@ type scenarioPage struct {
 	Result   *scenarioResult
 	Changed  []string
 	Again    string // another case; "" where there is only one
+	Sheet    worksheet
 
 	Form     []section     // plan
 	Report   *reportView   // plan
-	Solution *solutionView // plan; on paper also before an answer
+	Solution *solutionView // plan
 	Steps    []scenarios.Step
 	Kitchens []workedView // worked
 	Fields   []faultView  // faults
@@ -226,6 +227,7 @@ func (s *Server) newScenarioPage(c *gin.Context, kase *scenarios.Case) (scenario
 	if kase.Variants() {
 		data.Again = scenarioAddress(kase.Slug, uint64(rand.Uint32()), "")
 	}
+	data.Sheet = s.worksheetOf(kase)
 	parts, err := markdown.Render(kase.File, kase.Body, kase.BodyLine, nil)
 	if err != nil {
 		return data, err
