@@ -310,7 +310,7 @@ func TestLoadCollectsProblemsOfAllFiles(t *testing.T) {
 	want := strings.Join([]string{
 		"01-a.md:16: link to an unknown lesson \"c\"; did you mean \"a\"?",
 		"02-b.md:16: the figure \"9 minutes\" is typed in; draw it with a reference such as [[fact rest]]",
-		"02-b.md:18: unknown piece \"nope\"; use one of: acid, bench, boiling, caution, jar, question, refute, times",
+		"02-b.md:18: unknown piece \"nope\"; use one of: acid, answer, bench, boiling, caution, day, jar, picture, question, refute, times, worked, yields",
 		"03-a.md: the slug \"a\" is taken by 01-a.md",
 		"04-x: not a lesson file; name it like 07-liquid-loss.md",
 		"Readme.md: not a lesson file; name it like 07-liquid-loss.md",

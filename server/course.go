@@ -20,6 +20,8 @@ import (
 type Course struct {
 	Grader    *scenarios.Grader
 	Lessons   *lessons.Library
+	Glossary  []lessons.Term
+	Finder    lessons.Finder
 	Bank      *quiz.Bank
 	Scenarios []*scenarios.Scenario
 }
@@ -41,7 +43,7 @@ func LoadCourse(folder string) (*Course, error) {
 		return nil, err
 	}
 	course := &Course{Grader: grader}
-	var problems [3]error
+	var problems [5]error
 	if course.Lessons, problems[0] = lessons.Load(lessonFiles); problems[0] != nil {
 		course.Lessons = nil
 	}
@@ -59,6 +61,8 @@ func LoadCourse(folder string) (*Course, error) {
 			options.Lessons = append(options.Lessons, l.Slug)
 		}
 	}
+	course.Glossary, problems[3] = lessons.Glossary()
+	course.Finder, problems[4] = lessons.Find()
 	course.Bank, problems[2] = quiz.Load(questionFiles, options)
 	if err := errors.Join(problems[:]...); err != nil {
 		return nil, err
@@ -105,6 +109,11 @@ func (c *Course) check() error {
 	for _, m := range set.Misconceptions() {
 		if _, ok := c.Lessons.Lesson(m.Lesson); !ok {
 			problem("misconceptions.yaml: %s: there is no lesson %q", m.ID, m.Lesson)
+		}
+	}
+	for _, t := range c.Glossary {
+		if _, ok := c.Lessons.Lesson(t.Lesson); !ok {
+			problem("glossary.yaml: %s: there is no lesson %q", t.Term, t.Lesson)
 		}
 	}
 	for _, l := range c.Lessons.Lessons() {

@@ -48,10 +48,15 @@ func (p readyPart) at(altitude measure.Altitude) template.HTML {
 
 func (s *Server) prepareLessons() error {
 	s.lessons = map[string]*readyLesson{}
+	terms := newTermLinker(s.course.Glossary)
 	for _, l := range s.course.Lessons.Lessons() {
 		ready := &readyLesson{lesson: l}
+		linked := map[string]bool{}
 		for _, p := range l.Parts {
 			part, err := s.readyPart(l, p)
+			if err == nil && p.Block == nil {
+				part.html, err = terms.link(part.html, linked)
+			}
 			if err != nil {
 				return fmt.Errorf("%s: %w", l.File, err)
 			}

@@ -15,11 +15,42 @@ import (
 
 type lessonsPage struct {
 	page
-	Lessons []*lessons.Lesson
+	Lessons []contentsLine
+	Next    *lessons.Lesson // the first that is not done; nil when none was begun
 }
 
+// contentsLine is a lesson with how far the visitor is.
+type contentsLine struct {
+	*lessons.Lesson
+	Right, Asked int // of the questions that the lesson ends with
+}
+
+// Done reports whether every question of the lesson was right the last time.
+func (l contentsLine) Done() bool { return l.Right == l.Asked }
+
 func (s *Server) lessonsPage(c *gin.Context) error {
-	return s.write(c.Writer, c.Request, http.StatusOK, "lessons", lessonsPage{page: newPage("Lessons", "/lessons"), Lessons: s.course.Lessons.Lessons()})
+	data := lessonsPage{page: newPage("Lessons", "/lessons")}
+	answers, err := s.store.ListAnswers(c.Request.Context(), s.visitor(c))
+	if err != nil {
+		return err
+	}
+	last := map[string]bool{}
+	for _, a := range answers {
+		last[a.Question] = a.Right
+	}
+	for _, l := range s.course.Lessons.Lessons() {
+		line := contentsLine{Lesson: l, Asked: len(l.Questions)}
+		for _, id := range l.Questions {
+			if last[id] {
+				line.Right++
+			}
+		}
+		if data.Next == nil && len(answers) > 0 && !line.Done() {
+			data.Next = l
+		}
+		data.Lessons = append(data.Lessons, line)
+	}
+	return s.write(c.Writer, c.Request, http.StatusOK, "lessons", data)
 }
 
 type lessonPage struct {
@@ -29,7 +60,7 @@ type lessonPage struct {
 	Parts                   []template.HTML
 	Altitude, AltitudeWrong string
 	Sources                 []citedSource
-	Next                    *lessons.Lesson
+	Before, Next            *lessons.Lesson
 }
 
 type citedSource struct {
@@ -78,8 +109,12 @@ func (s *Server) showLesson(c *gin.Context, status int, slug string, shown lesso
 		src, _ := s.course.Grader.Rules().Source(id)
 		data.Sources = append(data.Sources, citedSource{src, l.Pages[id]})
 	}
-	if all := s.course.Lessons.Lessons(); l.Number < len(all) {
+	all := s.course.Lessons.Lessons()
+	if l.Number < len(all) {
 		data.Next = all[l.Number]
+	}
+	if l.Number > 1 {
+		data.Before = all[l.Number-2]
 	}
 	return s.write(c.Writer, c.Request, status, "lesson", data)
 }

@@ -67,9 +67,14 @@ func (s *Server) routes(r *gin.Engine) {
 	get("/rules", s.rulesPage)
 	get("/rules/:rule", s.rulePage)
 	get("/sources", s.sourcesPage)
+	get("/glossary", s.glossaryPage)
+	get("/find", s.findPage)
+	get("/wall", s.wallPage)
+	get("/booklet", s.bookletPage)
 
 	get("/healthz", s.healthz)
 	get("/assets/*file", s.assetFile)
+	get("/offline.js", s.offlineScript)
 
 	r.NoRoute(s.handle(func(*gin.Context) error { return errNoPage }))
 	r.NoMethod(s.handle(func(*gin.Context) error { return errNoMethod }))

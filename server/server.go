@@ -9,6 +9,7 @@ import (
 	"html/template"
 	"log/slog"
 	"net/http"
+	"sync"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -38,6 +39,10 @@ type Server struct {
 	assets   *assetFiles
 	lessons  map[string]*readyLesson
 	home     homePage
+	glossary glossaryPage
+	booklet  func() (bookletPage, error)
+	search   *search
+	asked    []askedLine // the index by question
 	tables   map[string][]timesTable
 	form     []section // the plan form, empty
 	bench    *bench.Bench
@@ -63,6 +68,14 @@ func New(c Config) (*Server, error) {
 	s.bench = bench.New(c.Course.Grader.Table())
 	if err := s.prepareLessons(); err != nil {
 		return nil, fmt.Errorf("prepare lessons: %w", err)
+	}
+	s.prepareGlossary()
+	s.booklet = sync.OnceValues(s.makeBooklet)
+	if err := s.prepareAsked(); err != nil {
+		return nil, fmt.Errorf("prepare the index by question: %w", err)
+	}
+	if err := s.prepareSearch(); err != nil {
+		return nil, fmt.Errorf("prepare the search: %w", err)
 	}
 	if err := s.prepareHome(); err != nil {
 		return nil, fmt.Errorf("prepare the first page: %w", err)

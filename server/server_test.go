@@ -600,8 +600,8 @@ func TestAssets(t *testing.T) {
 			}
 		}
 	})
-	if n != 3 {
-		t.Errorf("%d assets in a page, want 3", n)
+	if n != 4 {
+		t.Errorf("%d assets in a page, want 4", n)
 	}
 }
 

@@ -66,3 +66,15 @@ func (s *Server) assetFile(c *gin.Context) error {
 	http.ServeContent(c.Writer, c.Request, "", time.Time{}, bytes.NewReader(content))
 	return nil
 }
+
+// offlineScript is the script that keeps opened pages. It must stand at the root, or it
+// would be heard for the scripts' own folder only, and be asked for anew each time.
+func (s *Server) offlineScript(c *gin.Context) error {
+	script, err := fs.ReadFile(assets.Files, "script/offline.js")
+	if err != nil {
+		return err
+	}
+	c.Header("Cache-Control", "no-cache")
+	c.Data(http.StatusOK, "text/javascript; charset=utf-8", script)
+	return nil
+}

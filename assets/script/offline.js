@@ -1,0 +1,42 @@
+// Keeps the pages of the course that were opened, so that a lesson can be read in a
+// kitchen without a network. It asks the network first: what is kept is shown only when
+// no answer comes. Nothing that was answered, planned or typed is kept here.
+const kept = "course-1";
+const isCourse = (path) => path === "/" || /^\/(lessons|times|glossary|rules|sources|bench|booklet|wall|assets)(\/|$)/.test(path);
+
+self.addEventListener("install", () => self.skipWaiting());
+self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+
+self.addEventListener("fetch", (event) => {
+  const url = new URL(event.request.url);
+  if (url.origin !== self.location.origin) return;
+  if (event.request.method === "POST" && url.pathname === "/my-work/forget") {
+    event.waitUntil(caches.delete(kept));
+    return;
+  }
+  if (event.request.method !== "GET" || !isCourse(url.pathname)) return;
+  event.respondWith(answer(event.request, url));
+});
+
+async function answer(request, url) {
+  const cache = await caches.open(kept);
+  if (url.pathname.startsWith("/assets/")) {
+    // The address changes with the content: what is kept is right for ever.
+    const held = await cache.match(request);
+    if (held) return held;
+  }
+  try {
+    const fresh = await fetch(request);
+    if (fresh.ok && !fresh.redirected) await cache.put(request, fresh.clone());
+    return fresh;
+  } catch {
+    return (await cache.match(request)) ?? (await cache.match(url.pathname)) ?? nothing();
+  }
+}
+
+function nothing() {
+  const text = "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width\"><title>No network</title>" +
+    "<h1>No network, and this page was not opened before</h1><p>Go back to a page that was. What you have sent is safe.</p>" +
+    "<p>This course teaches. It does not approve your jars. Follow a tested recipe, and ask your extension service. When in doubt, throw it out.</p>";
+  return new Response(text, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
+}

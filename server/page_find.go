@@ -1,0 +1,233 @@
+package server
+
+import (
+	"context"
+	"fmt"
+	"html"
+	"html/template"
+	"maps"
+	"net/http"
+	"regexp"
+	"slices"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"rollingboil/lessons"
+	"rollingboil/scenarios"
+	"rollingboil/scenarios/measure"
+	"rollingboil/server/store"
+)
+
+// search finds things in the course by words: those of the course, those that people
+// use every day, and those that are misspelled.
+type search struct {
+	index    *store.Index
+	words    []string            // every word of the course, for what is misspelled
+	known    map[string]bool     // the same
+	everyday map[string][]string // what people say: what the course says
+}
+
+var wordForm = regexp.MustCompile(`[\pL\pN]+`)
+
+// common are words that every text has; looking for them finds everything.
+var common = map[string]bool{}
+
+func init() {
+	for _, w := range strings.Fields("a an and are as at be by can did do does for from had has have how i if in is it its me my no not of on or should so some than that the their them there these they this to too up was we were what when where which who why will with you your") {
+		common[w] = true
+	}
+}
+
+func (s *Server) prepareSearch() error {
+	documents, err := s.documents()
+	if err != nil {
+		return err
+	}
+	sr := &search{known: map[string]bool{}, everyday: map[string][]string{}}
+	for _, d := range documents {
+		for _, w := range wordForm.FindAllString(strings.ToLower(d.Title+" "+d.Text), -1) {
+			sr.known[w] = true
+		}
+	}
+	for _, e := range s.course.Finder.Everyday {
+		sr.everyday[strings.ToLower(e.Say)] = e.Mean
+		sr.known[strings.ToLower(e.Say)] = true
+	}
+	for _, w := range slices.Sorted(maps.Keys(sr.known)) {
+		if len(w) > 3 {
+			sr.words = append(sr.words, w)
+		}
+	}
+	sr.index, err = store.NewIndex(context.Background(), documents)
+	s.search = sr
+	return err
+}
+
+// documents is everything that can be found.
+func (s *Server) documents() ([]store.Document, error) {
+	var list []store.Document
+	add := func(kind, title, path string, text ...string) {
+		list = append(list, store.Document{Kind: kind, Title: title, Path: path, Text: plain(strings.Join(text, " "))})
+	}
+	for _, q := range s.course.Finder.Questions {
+		lesson, _ := s.course.Lessons.Lesson(q.Lesson)
+		add("Asked", q.Ask, askedPath(q), lesson.Title, lesson.Lead)
+	}
+	for _, l := range s.course.Lessons.Lessons() {
+		var text []string
+		for _, p := range l.Parts {
+			text = append(text, string(p.HTML))
+		}
+		add("Lesson", l.Title, "/lessons/"+l.Slug, append([]string{l.Question, l.Lead}, text...)...)
+	}
+	for _, t := range s.course.Glossary {
+		add("Glossary", scenarios.Sentence(t.Term), "/glossary#"+t.ID(), strings.Join(t.Forms, " "), t.Means)
+	}
+	table := s.course.Grader.Table()
+	for _, c := range table.Foods() {
+		add("Tested times", scenarios.Sentence(c.Name), "/times/"+c.Food, strings.ReplaceAll(c.Food, "-", " "), c.Directions, c.Note)
+	}
+	for _, u := range table.UntestedFoods() {
+		add("No tested process", scenarios.Sentence(u.Name), "/times/"+u.ID, strings.ReplaceAll(u.ID, "-", " "), u.Why)
+	}
+	for _, sc := range s.course.Scenarios {
+		kase, err := s.course.Grader.Case(sc, 0)
+		if err != nil {
+			return nil, err
+		}
+		add("Scenario", sc.Title, "/scenarios/"+sc.Slug, string(kase.Body))
+	}
+	for _, d := range s.bench.Demos() {
+		add("Demonstration", d.Question, "/bench/"+d.Name, d.Title, d.About)
+	}
+	for _, r := range s.course.Grader.Rules().Rules() {
+		add("Rule", strings.ReplaceAll(scenarios.Sentence(r.ID), "-", " "), "/rules/"+r.ID, templateWords.ReplaceAllString(r.Says, "the food"), r.Why)
+	}
+	return list, nil
+}
+
+// templateWords are the places in a rule's sentence that are filled in for a plan.
+var templateWords = regexp.MustCompile(`\{\{[^}]*\}\}`)
+
+var tags = regexp.MustCompile(`<[^>]*>`)
+
+// plain takes the tags off a text.
+func plain(text string) string {
+	return strings.Join(strings.Fields(html.UnescapeString(tags.ReplaceAllString(text, " "))), " ")
+}
+
+func askedPath(q lessons.Asked) string {
+	path := "/lessons/" + q.Lesson
+	if q.At != "" {
+		path += "#" + q.At
+	}
+	return path
+}
+
+// most is how many things are shown for one search.
+const most = 20
+
+// find looks for what was typed. corrected is what was looked for instead of words that
+// the course does not have, "" when there were none.
+func (sr *search) find(ctx context.Context, typed string) (found []store.Found, corrected string, err error) {
+	var words [][]string
+	var said []string
+	changed := false
+	for _, w := range wordForm.FindAllString(strings.ToLower(typed), 12) {
+		if common[w] {
+			continue
+		}
+		if !sr.holds(w) {
+			if near := measure.Nearest(w, sr.words); near != "" {
+				w, changed = near, true
+			}
+		}
+		said = append(said, w)
+		words = append(words, append([]string{w}, sr.everyday[w]...))
+	}
+	if changed {
+		corrected = strings.Join(said, " ")
+	}
+	found, err = sr.index.Find(ctx, words, most)
+	if err != nil || len(found) > 0 || len(words) < 2 {
+		return found, corrected, err
+	}
+	// Not all of it together: then whatever has most of it.
+	found, err = sr.index.Find(ctx, [][]string{slices.Concat(words...)}, most)
+	return found, corrected, err
+}
+
+// holds reports whether some word of the course begins with this one.
+func (sr *search) holds(word string) bool {
+	if sr.known[word] {
+		return true
+	}
+	i, _ := slices.BinarySearch(sr.words, word)
+	return len(word) > 2 && i < len(sr.words) && strings.HasPrefix(sr.words[i], word)
+}
+
+type findPage struct {
+	page
+	Typed, Corrected string
+	Found            []foundLine
+	Questions        []askedLine
+}
+
+type foundLine struct {
+	Kind, Title, Path string
+	Around            template.HTML
+}
+
+type askedLine struct {
+	lessons.Asked
+	Path                       string
+	LessonTitle, ScenarioTitle string
+}
+
+func (s *Server) findPage(c *gin.Context) error {
+	data := findPage{page: newPage("Find an answer", "/find"), Typed: strings.TrimSpace(c.Query("q"))}
+	if len(data.Typed) > 200 {
+		data.Typed = data.Typed[:200]
+	}
+	if data.Typed != "" {
+		found, corrected, err := s.search.find(c.Request.Context(), data.Typed)
+		if err != nil {
+			return err
+		}
+		data.Corrected = corrected
+		for _, f := range found {
+			data.Found = append(data.Found, foundLine{f.Kind, f.Title, f.Path, marked(f.Around)})
+		}
+	}
+	data.Questions = s.asked
+	return s.write(c.Writer, c.Request, http.StatusOK, "find", data)
+}
+
+// marked makes HTML of the words around what was found.
+func marked(around string) template.HTML {
+	return template.HTML(strings.NewReplacer(store.MarkOpen, "<mark>", store.MarkClose, "</mark>").Replace(html.EscapeString(around)))
+}
+
+// prepareAsked joins the index by question with what it leads to.
+func (s *Server) prepareAsked() error {
+	for _, q := range s.course.Finder.Questions {
+		lesson, ok := s.course.Lessons.Lesson(q.Lesson)
+		if !ok {
+			return fmt.Errorf("find.yaml: there is no lesson %q", q.Lesson)
+		}
+		line := askedLine{Asked: q, Path: askedPath(q), LessonTitle: lesson.Title}
+		if q.Scenario != "" {
+			i := slices.IndexFunc(s.course.Scenarios, func(sc *scenarios.Scenario) bool { return sc.Slug == q.Scenario })
+			if i < 0 {
+				return fmt.Errorf("find.yaml: there is no scenario %q", q.Scenario)
+			}
+			line.ScenarioTitle = s.course.Scenarios[i].Title
+		}
+		if _, ok := s.course.Bank.Question(q.Question); q.Question != "" && !ok {
+			return fmt.Errorf("find.yaml: there is no question %q", q.Question)
+		}
+		s.asked = append(s.asked, line)
+	}
+	return nil
+}
