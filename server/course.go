@@ -6,8 +6,10 @@ import (
 	"io/fs"
 	"net/url"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 
 	"rollingboil/lessons"
 	"rollingboil/quiz"
@@ -47,7 +49,8 @@ func LoadCourse(folder string) (*Course, error) {
 	if course.Lessons, problems[0] = lessons.Load(lessonFiles); problems[0] != nil {
 		course.Lessons = nil
 	}
-	course.Scenarios, problems[1] = grader.LoadScenarios(kitchenFiles)
+	var together sync.WaitGroup
+	together.Go(func() { course.Scenarios, problems[1] = grader.LoadScenarios(kitchenFiles) })
 	set := grader.Rules()
 	options := quiz.Options{Table: grader.Table(), Bench: bench.New(grader.Table()), Grade: gradeFor(grader)}
 	for _, m := range set.Misconceptions() {
@@ -64,6 +67,7 @@ func LoadCourse(folder string) (*Course, error) {
 	course.Glossary, problems[3] = lessons.Glossary()
 	course.Finder, problems[4] = lessons.Find()
 	course.Bank, problems[2] = quiz.Load(questionFiles, options)
+	together.Wait()
 	if err := errors.Join(problems[:]...); err != nil {
 		return nil, err
 	}
@@ -141,6 +145,20 @@ func (c *Course) check() error {
 		}
 	}
 	return errors.Join(problems...)
+}
+
+// WriteCourse writes the shipped lessons, questions and scenarios into a folder, which
+// [LoadCourse] then takes. It makes the folder, and overwrites nothing in it.
+func WriteCourse(folder string) error {
+	for name, files := range map[string]fs.FS{"lessons": lessons.Shipped(), "quiz": quiz.Shipped(), "scenarios": kitchens.Files()} {
+		if err := os.CopyFS(filepath.Join(folder, name), files); err != nil {
+			if errors.Is(err, fs.ErrExist) {
+				return fmt.Errorf("%w: nothing is overwritten; name a folder that is new or empty", err)
+			}
+			return err
+		}
+	}
+	return nil
 }
 
 // layOver puts an instructor's folder over the shipped files.

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"html"
@@ -39,10 +40,12 @@ func init() {
 	}
 }
 
-func (s *Server) prepareSearch() error {
+// makeSearch indexes the course. The program listens before it is done; who searches
+// sooner waits.
+func (s *Server) makeSearch() (*search, error) {
 	documents, err := s.documents()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	sr := &search{known: map[string]bool{}, everyday: map[string][]string{}}
 	for _, d := range documents {
@@ -60,8 +63,7 @@ func (s *Server) prepareSearch() error {
 		}
 	}
 	sr.index, err = store.NewIndex(context.Background(), documents)
-	s.search = sr
-	return err
+	return sr, err
 }
 
 // documents is everything that can be found.
@@ -125,8 +127,10 @@ func askedPath(q lessons.Asked) string {
 	return path
 }
 
-// most is how many things are shown for one search.
-const most = 20
+const (
+	most = 20 // things are shown for one search
+	few  = 6  // are too little to stop at
+)
 
 // find looks for what was typed. corrected is what was looked for instead of words that
 // the course does not have, "" when there were none.
@@ -149,13 +153,29 @@ func (sr *search) find(ctx context.Context, typed string) (found []store.Found, 
 	if changed {
 		corrected = strings.Join(said, " ")
 	}
-	found, err = sr.index.Find(ctx, words, most)
-	if err != nil || len(found) > 0 || len(words) < 2 {
-		return found, corrected, err
+	found, err = sr.index.Find(ctx, words, 3*most)
+	if err == nil && len(found) < few && len(words) > 1 {
+		// Little has all of it: then also what has most of it.
+		var more []store.Found
+		more, err = sr.index.Find(ctx, [][]string{slices.Concat(words...)}, most)
+		byKind(more)
+		more = slices.DeleteFunc(more, func(f store.Found) bool {
+			return slices.ContainsFunc(found, func(g store.Found) bool { return g.Path == f.Path })
+		})
+		byKind(found)
+		return append(found, more[:min(len(more), 2*few)]...), corrected, err
 	}
-	// Not all of it together: then whatever has most of it.
-	found, err = sr.index.Find(ctx, [][]string{slices.Concat(words...)}, most)
-	return found, corrected, err
+	byKind(found)
+	return found[:min(len(found), most)], corrected, err
+}
+
+// kindWeight puts what answers a question above what only mentions its words.
+var kindWeight = map[string]float64{"Asked": 1.6, "Lesson": 1.6, "Glossary": 1.3, "Tested times": 1.2, "No tested process": 1.2, "Demonstration": 0.9, "Scenario": 0.8, "Rule": 0.5}
+
+func byKind(found []store.Found) {
+	slices.SortStableFunc(found, func(a, b store.Found) int {
+		return cmp.Compare(b.Score*kindWeight[b.Kind], a.Score*kindWeight[a.Kind])
+	})
 }
 
 // holds reports whether some word of the course begins with this one.
@@ -191,7 +211,11 @@ func (s *Server) findPage(c *gin.Context) error {
 		data.Typed = data.Typed[:200]
 	}
 	if data.Typed != "" {
-		found, corrected, err := s.search.find(c.Request.Context(), data.Typed)
+		search, err := s.search()
+		if err != nil {
+			return err
+		}
+		found, corrected, err := search.find(c.Request.Context(), data.Typed)
 		if err != nil {
 			return err
 		}

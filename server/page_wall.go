@@ -32,12 +32,16 @@ type wallSheet struct {
 	LowAcid, Boils      bool
 }
 
-// wallWay is one tested process: a canner, a pack, and what the table prints.
+// wallWay is a canner and a pack with what the table prints for them.
 type wallWay struct {
-	Canner, Pack, Time, Pressure, Headspace, Source string
-	Row                                             string // of which jar, when the planned one is not listed
-	Unconfirmed                                     bool
+	Canner, Pack, Headspace, Source string
+	Choices                         []wallChoice // any of them
+	Row                             string       // of which jar, when the planned one is not listed
+	Unconfirmed                     bool
 }
+
+// wallChoice is a time, in a pressure canner with its pressure.
+type wallChoice struct{ Time, Pressure string }
 
 func (s *Server) wallPage(c *gin.Context) error {
 	data := wallPage{page: newPage("A sheet for the kitchen wall", "/times/wall"), Food: c.Query("food"), Jar: c.Query("jar"), Altitude: strings.TrimSpace(c.Query("altitude"))}
@@ -91,21 +95,29 @@ func wallSheetOf(table *process.Table, card process.Card, jar string, altitude m
 	} {
 		for _, pack := range card.Packs {
 			found := table.Lookup(process.Query{Food: card.Food, Pack: pack, Method: canner.method, Gauge: canner.gauge, Jar: jar, AltitudeFt: float64(altitude)})
+			if len(found.Rows) == 0 {
+				continue
+			}
+			first := found.Rows[0]
+			way := wallWay{Canner: canner.name, Pack: scenarios.Label(first.Pack), Source: first.Source}
+			if first.HeadspaceIn > 0 {
+				way.Headspace = measure.Length(first.HeadspaceIn).Both()
+			}
+			if found.SmallerJar {
+				way.Row = process.JarName(first.Jar)
+			}
 			for _, row := range found.Rows {
-				way := wallWay{Canner: canner.name, Pack: scenarios.Label(row.Pack), Time: measure.Duration(row.Minutes).String(), Source: row.Source, Unconfirmed: row.FromMemory()}
+				choice := wallChoice{Time: measure.Duration(row.Minutes).String()}
 				if row.PSI > 0 {
-					way.Pressure = measure.Pressure(row.PSI).Both()
+					choice.Pressure = measure.Pressure(row.PSI).Both()
 				}
-				if row.HeadspaceIn > 0 {
-					way.Headspace = measure.Length(row.HeadspaceIn).Both()
-				}
-				if found.SmallerJar {
-					way.Row = process.JarName(row.Jar)
-				}
-				sheet.Boils = sheet.Boils || canner.method == "boiling-water"
-				if !slices.Contains(sheet.Ways, way) { // a row for any pack answers for each
-					sheet.Ways = append(sheet.Ways, way)
-				}
+				way.Choices = append(way.Choices, choice)
+				way.Unconfirmed = way.Unconfirmed || row.FromMemory()
+			}
+			sheet.Boils = sheet.Boils || canner.method == "boiling-water"
+			// A row for any pack answers for each.
+			if !slices.ContainsFunc(sheet.Ways, func(w wallWay) bool { return w.Canner == way.Canner && w.Pack == way.Pack }) {
+				sheet.Ways = append(sheet.Ways, way)
 			}
 		}
 	}

@@ -41,7 +41,7 @@ type Server struct {
 	home     homePage
 	glossary glossaryPage
 	booklet  func() (bookletPage, error)
-	search   *search
+	search   func() (*search, error)
 	asked    []askedLine // the index by question
 	tables   map[string][]timesTable
 	form     []section // the plan form, empty
@@ -74,12 +74,10 @@ func New(c Config) (*Server, error) {
 	if err := s.prepareAsked(); err != nil {
 		return nil, fmt.Errorf("prepare the index by question: %w", err)
 	}
-	if err := s.prepareSearch(); err != nil {
-		return nil, fmt.Errorf("prepare the search: %w", err)
-	}
 	if err := s.prepareHome(); err != nil {
 		return nil, fmt.Errorf("prepare the first page: %w", err)
 	}
+	s.search = sync.OnceValues(s.makeSearch)
 	s.sessions = s.newSessions()
 	gin.SetMode(gin.ReleaseMode)
 	engine := gin.New()
@@ -88,6 +86,12 @@ func New(c Config) (*Server, error) {
 	s.routes(engine)
 	s.handler = s.surround(engine)
 	return s, nil
+}
+
+// Warm makes what New leaves to the first who needs it: the index of the search.
+func (s *Server) Warm() error {
+	_, err := s.search()
+	return err
 }
 
 // Handler answers every request.

@@ -28,6 +28,7 @@ type commands struct {
 	Bank    bankCommand    `cmd:"" help:"Write the questions for use elsewhere, or read some that come from elsewhere."`
 	Schema  schemaCommand  `cmd:"" help:"Print the JSON Schema of plan or batch files, for editors."`
 	Draft   draftCommand   `cmd:"" help:"Make a draft of a scenario out of a batch."`
+	Course  courseCommand  `cmd:"" help:"Write the shipped course into a folder, to change it."`
 	Lint    lintCommand    `cmd:"" help:"Check lessons, questions, scenarios, rules and tables."`
 }
 

@@ -65,11 +65,14 @@ func (cmd serveCommand) Run(c console) error {
 		IdleTimeout:       2 * time.Minute,
 		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
 	}
-	debug.FreeOSMemory() // loading leaves a good deal behind that is never needed again
 	fmt.Fprintf(c.out, "Rolling Boil is at http://%s (work is kept in %s)\n", listener.Addr(), file)
 	swept := make(chan struct{})
 	go func() {
 		defer close(swept)
+		if err := site.Warm(); err != nil {
+			log.Error("make the index of the search", "error", err)
+		}
+		debug.FreeOSMemory() // loading leaves a good deal behind that is never needed again
 		site.Sweep(ctx)
 	}()
 	ended := make(chan error, 1)

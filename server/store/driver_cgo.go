@@ -41,3 +41,11 @@ func resultCode(err error) int {
 	}
 	return int(e.ExtendedCode)
 }
+
+// The full-text module of this driver is FTS4.
+const (
+	createIndex = `create virtual table documents using fts4(title, body, kind, path, notindexed=kind, notindexed=path, tokenize=porter)`
+	findInIndex = `select title, kind, path, snippet(documents, ?, ?, ' … ', 1, 24), matchinfo(documents, 'pcnx') from documents where documents match ?`
+)
+
+func beginsWith(word string) string { return `"` + word + `*"` }

@@ -38,3 +38,11 @@ func resultCode(err error) int {
 	}
 	return e.Code()
 }
+
+// The full-text module of this driver is FTS5.
+const (
+	createIndex = `create virtual table documents using fts5(title, body, kind unindexed, path unindexed, tokenize='porter unicode61')`
+	findInIndex = `select title, kind, path, snippet(documents, 1, ?, ?, ' … ', 24), bm25(documents, 8.0, 1.0) from documents where documents match ?`
+)
+
+func beginsWith(word string) string { return `"` + word + `"*` }

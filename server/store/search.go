@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/binary"
@@ -8,6 +9,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // Document is one thing that can be found.
@@ -17,10 +19,12 @@ type Document struct {
 }
 
 // Found is a document with the words around what was looked for. In Around the words
-// that match stand between [MarkOpen] and [MarkClose].
+// that match stand between [MarkOpen] and [MarkClose]. Score is higher for a better
+// match; it compares what one search found and nothing else.
 type Found struct {
 	Document
 	Around string
+	Score  float64
 }
 
 // Marks around a word that matches. No text holds them: they are control characters.
@@ -35,8 +39,8 @@ type Index struct {
 	db *sql.DB
 }
 
-// NewIndex indexes the documents, with the full-text module (FTS4, Porter stemmer)
-// that both drivers have without any build tag.
+// NewIndex indexes the documents with the full-text module that the driver has without
+// any build tag: FTS4 or FTS5, with a Porter stemmer.
 func NewIndex(ctx context.Context, documents []Document) (*Index, error) {
 	db, err := sql.Open(driverName, "file::memory:")
 	if err != nil {
@@ -56,7 +60,7 @@ func (x *Index) fill(ctx context.Context, documents []Document) error {
 		return err
 	}
 	defer tx.Rollback() //nolint:errcheck // after a commit there is nothing to roll back
-	if _, err := tx.ExecContext(ctx, `create virtual table documents using fts4(title, body, kind, path, notindexed=kind, notindexed=path, tokenize=porter)`); err != nil {
+	if _, err := tx.ExecContext(ctx, createIndex); err != nil {
 		return err
 	}
 	insert, err := tx.PrepareContext(ctx, `insert into documents (title, body, kind, path) values (?, ?, ?, ?)`)
@@ -76,66 +80,69 @@ func (x *Index) fill(ctx context.Context, documents []Document) error {
 func (x *Index) Close() error { return x.db.Close() }
 
 // Find returns the documents that hold all the words, the best first; each word may be
-// given with others that will do as well. Words are letters and digits only.
+// given with others that will do as well. Of a word only letters and digits count.
 func (x *Index) Find(ctx context.Context, words [][]string, most int) ([]Found, error) {
-	if len(words) == 0 {
-		return nil, nil
-	}
 	var all []string
 	for _, alternatives := range words {
 		var any []string
 		for _, w := range alternatives {
-			any = append(any, `"`+strings.ReplaceAll(w, `"`, "")+`*"`)
+			if w = lettersOnly(w); w != "" {
+				any = append(any, beginsWith(w))
+			}
 		}
-		all = append(all, "("+strings.Join(any, " OR ")+")")
+		if len(any) > 0 {
+			all = append(all, "("+strings.Join(any, " OR ")+")")
+		}
 	}
-	rows, err := x.db.QueryContext(ctx, `select title, kind, path, snippet(documents, ?, ?, ' … ', 1, 24), matchinfo(documents, 'pcnx') from documents where documents match ?`,
-		MarkOpen, MarkClose, strings.Join(all, " AND "))
+	if len(all) == 0 {
+		return nil, nil
+	}
+	rows, err := x.db.QueryContext(ctx, findInIndex, MarkOpen, MarkClose, strings.Join(all, " AND "))
 	if err != nil {
 		return nil, fmt.Errorf("find: %w", err)
 	}
 	defer rows.Close()
-	type scored struct {
-		Found
-		score float64
-	}
-	var list []scored
+	var list []Found
 	for rows.Next() {
-		var s scored
-		var info []byte
-		if err := rows.Scan(&s.Title, &s.Kind, &s.Path, &s.Around, &info); err != nil {
+		var f Found
+		var rank any
+		if err := rows.Scan(&f.Title, &f.Kind, &f.Path, &f.Around, &rank); err != nil {
 			return nil, fmt.Errorf("find: %w", err)
 		}
-		s.score = score(info)
-		list = append(list, s)
+		switch r := rank.(type) {
+		case float64: // bm25 of FTS5: the better, the further below nothing
+			f.Score = -r
+		case []byte: // matchinfo of FTS4
+			f.Score = score(r)
+		}
+		list = append(list, f)
 	}
 	if err := rows.Err(); err != nil {
 		return nil, fmt.Errorf("find: %w", err)
 	}
-	slices.SortStableFunc(list, func(a, b scored) int {
-		switch {
-		case a.score > b.score:
-			return -1
-		case a.score < b.score:
-			return 1
-		}
-		return 0
-	})
-	var found []Found
-	for _, s := range list[:min(most, len(list))] {
-		found = append(found, s.Found)
-	}
-	return found, nil
+	slices.SortStableFunc(list, func(a, b Found) int { return cmp.Compare(b.Score, a.Score) })
+	return list[:min(most, len(list))], nil
 }
 
-// score weighs matchinfo "pcnx": a rare word counts more than a common one, and one in
-// the title eight times as much as one in the text.
+func lettersOnly(word string) string {
+	return strings.Map(func(r rune) rune {
+		if !unicode.IsLetter(r) && !unicode.IsDigit(r) {
+			return -1
+		}
+		return r
+	}, word)
+}
+
+// titleWeight is how much more a word in a title counts than one in the text.
+const titleWeight = 8
+
+// score weighs matchinfo "pcnx": a rare word counts more than a common one.
 func score(info []byte) float64 {
 	number := func(i int) float64 { return float64(binary.NativeEndian.Uint32(info[4*i:])) }
 	phrases, columns, documents := int(number(0)), int(number(1)), number(2)
 	total := 0.0
 	for p := range phrases {
-		for c, weight := range []float64{8, 1} {
+		for c, weight := range []float64{titleWeight, 1} {
 			at := 3 + 3*(c+p*columns)
 			hits, holding := number(at), number(at+2)
 			if hits > 0 {
