@@ -31,8 +31,9 @@ func TestShippedLessonsInOrder(t *testing.T) {
 		got = append(got, l.Slug)
 	}
 	want := []string{
-		"altitude", "headspace", "liquid-loss", "testing-seals", "acid", "process-time",
-		"jars-and-lids", "unsealed-jars", "storage", "recipe-changes", "low-acid",
+		"what-canning-does", "where-guidance-comes-from", "altitude", "acid", "jars-and-lids", "headspace",
+		"the-canner", "process-time", "liquid-loss", "cooling", "testing-seals", "unsealed-jars",
+		"separation", "storage", "sauces", "recipe-changes", "fruit-jam-pickles", "low-acid", "first-batch",
 	}
 	if !slices.Equal(got, want) {
 		t.Errorf("lessons %v, want %v", got, want)

@@ -89,10 +89,10 @@ func TestWallSheet(t *testing.T) {
 	t.Parallel()
 	s := newSite(t)
 	for address, wants := range map[string][]string{
-		"food=tomatoes-crushed&jar=quart&altitude=6240+ft": {"Crushed tomatoes", "6 240 ft (1 902 m)", "60 min", "1/2 in (13 mm)", "2 tbsp (30 ml) bottled lemon juice", "Test every seal"},
-		"food=snap-beans&jar=pint&altitude=2500+ft":        {"20 min at 12 psi (83 kPa)", "1 in (25 mm)", "Vent steam for 10 minutes"},
-		"food=tomatoes-crushed&jar=half-pint&altitude=0+ft":   {"From the row for the pint jar"},
-		"food=peaches&jar=half-gallon&altitude=0+ft":       {"No tested process is printed", "extension service"},
+		"food=tomatoes-crushed&jar=quart&altitude=6240+ft":  {"Crushed tomatoes", "6 240 ft (1 902 m)", "60 min", "1/2 in (13 mm)", "2 tbsp (30 ml) bottled lemon juice", "Test every seal"},
+		"food=snap-beans&jar=pint&altitude=2500+ft":         {"20 min at 12 psi (83 kPa)", "1 in (25 mm)", "Vent steam for 10 minutes"},
+		"food=tomatoes-crushed&jar=half-pint&altitude=0+ft": {"From the row for the pint jar"},
+		"food=peaches&jar=half-gallon&altitude=0+ft":        {"No tested process is printed", "extension service"},
 	} {
 		page := s.get("/wall?" + address)
 		got := strings.ReplaceAll(text(find(parse(t, page.body), "main")), "\u00a0", " ")
