@@ -11,6 +11,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"rollingboil/quiz"
+	"rollingboil/scenarios"
 	"rollingboil/scenarios/bench"
 )
 
@@ -87,7 +88,7 @@ func visits() []visit {
 		{"work-empty", at("/my-work", 200)},
 		{"work", func(b *tab) { workOf(b); b.open("/my-work", 200) }},
 		{"work-plan", func(b *tab) { workOf(b); b.open("/my-work", 200); b.follow("Crushed tomatoes", 200) }},
-		{"work-attempt", func(b *tab) { workOf(b); b.open("/my-work", 200); b.follow(course.Scenarios[0].Title, 200) }},
+		{"work-attempt", func(b *tab) { workOf(b); b.open("/my-work", 200); b.follow(firstToPlan().Title, 200) }},
 		{"work-forget", at("/my-work/forget", 200)},
 		{"bench", at("/bench", 200)},
 		{"bench-unreadable", at("/bench/gauge?altitude=high+up&pressure=11", 422)},
@@ -119,23 +120,38 @@ func visits() []visit {
 		)
 	}
 	for _, s := range course.Scenarios {
-		form := fmt.Sprintf(`form[action="/scenarios/%s#report"]`, s.Slug)
 		list = append(
 			list,
 			visit{"scenario-" + s.Slug, at("/scenarios/"+s.Slug, 200)},
-			visit{"scenario-tried-" + s.Slug, func(b *tab) {
-				b.open("/scenarios/"+s.Slug, 200)
-				b.send(form, map[string]string{"pack": "hot", "method": "boiling-water", "time": "25 min", "headspace": "1/2 in", "cooling.forced": "true"}, 200)
-				b.waitFor("the worked answer", `!!document.querySelector("details table")`)
-				ask[bool](b, `document.querySelectorAll("details").forEach(d => d.open = true) ?? true`)
-			}},
-			visit{"scenario-unreadable-" + s.Slug, func(b *tab) {
-				b.open("/scenarios/"+s.Slug, 200)
-				b.send(form, map[string]string{"time": "until noon", "headspace": "a finger"}, 422)
-			}},
+			visit{"scenario-tried-" + s.Slug, tried(s, nil, 200)},
 		)
+		switch s.Kind {
+		case scenarios.PlanIt:
+			list = append(list, visit{"scenario-unreadable-" + s.Slug, tried(s, map[string]string{"time": "until noon", "headspace": "a finger"}, 422)})
+		case scenarios.WhatNow:
+			list = append(list, visit{"scenario-undecided-" + s.Slug, tried(s, map[string]string{"jar-1": ""}, 422)})
+		}
 	}
 	return list
+}
+
+// scenarioForms finds the form of each kind of scenario.
+var scenarioForms = map[string]string{
+	scenarios.Worked:  `form[action$="#kitchen-1"]`,
+	scenarios.PlanIt:  `form[action$="#report"]`,
+	scenarios.Faults:  `form[action$="#told"]`,
+	scenarios.WhatNow: `form[action$="#told"]`,
+}
+
+// tried sends an answer to a scenario: what is typed, what stands in the form, and for
+// each jar that it stays on the shelf. It opens all there is to read about the answer.
+func tried(s *scenarios.Scenario, typed map[string]string, status int64) func(*tab) {
+	return func(b *tab) {
+		b.open("/scenarios/"+s.Slug, 200)
+		ask[bool](b, `document.querySelectorAll("main select[name^=jar-]").forEach(e => e.value = "shelf") ?? true`)
+		b.send(scenarioForms[s.Kind], typed, status)
+		ask[bool](b, `document.querySelectorAll("details").forEach(d => d.open = true) ?? true`)
+	}
 }
 
 // workOf leaves one of everything behind.
@@ -144,8 +160,7 @@ func workOf(b *tab) {
 	right, _ := answersTo(asked)
 	answering(asked, right, 200)(b)
 	checked(tomatoes(), 200)(b)
-	b.open("/scenarios/"+course.Scenarios[0].Slug, 200)
-	b.send(`form[action$="#report"]`, map[string]string{"pack": "hot", "method": "boiling-water"}, 200)
+	tried(firstToPlan(), map[string]string{"pack": "hot", "method": "boiling-water"}, 200)(b)
 }
 
 // questionOf puts the first question of the kind that stands in a lesson, as the
