@@ -14,7 +14,8 @@ self.addEventListener("fetch", (event) => {
     event.waitUntil(caches.delete(kept));
     return;
   }
-  if (event.request.method !== "GET" || !isCourse(url.pathname)) return;
+  // A part of a file, as a player asks for it, cannot be kept.
+  if (event.request.method !== "GET" || event.request.headers.has("Range") || !isCourse(url.pathname)) return;
   event.respondWith(answer(event.request, url));
 });
 
@@ -25,13 +26,17 @@ async function answer(request, url) {
     const held = await cache.match(request);
     if (held) return held;
   }
+  let fresh;
   try {
-    const fresh = await fetch(request);
-    if (fresh.ok && !fresh.redirected) await cache.put(request, fresh.clone());
-    return fresh;
+    fresh = await fetch(request);
   } catch {
     return (await cache.match(request)) ?? (await cache.match(url.pathname)) ?? nothing();
   }
+  if (fresh.status === 200 && !fresh.redirected) {
+    // A full disk must not take the answer away.
+    await cache.put(request, fresh.clone()).catch(() => {});
+  }
+  return fresh;
 }
 
 function nothing() {
