@@ -145,7 +145,7 @@ func TestShippedQuestions(t *testing.T) {
 // when they are loaded; here only the shape is looked at.
 func TestShippedLinks(t *testing.T) {
 	t.Parallel()
-	shape := regexp.MustCompile(`^(/(lessons|scenarios|rules|times|bench)/[a-z0-9-]+(#[a-z0-9-]+)?|#[a-z0-9-]+|https://[a-z0-9.-]+/\S*)$`)
+	shape := regexp.MustCompile(`^(/plan|/(lessons|scenarios|rules|times|bench)/[a-z0-9-]+(#[a-z0-9-]+)?|#[a-z0-9-]+|https://[a-z0-9.-]+/\S*)$`)
 	for _, l := range shipped(t).Lessons() {
 		for _, link := range l.Links {
 			if !shape.MatchString(link.Target) {

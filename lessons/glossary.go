@@ -28,6 +28,15 @@ func (t Term) ID() string {
 	}), "-")
 }
 
+// Heading is the term as it stands over its meaning: with a capital first, unless
+// it has one already, as pH has.
+func (t Term) Heading() string {
+	if strings.ToLower(t.Term) != t.Term {
+		return t.Term
+	}
+	return strings.ToUpper(t.Term[:1]) + t.Term[1:]
+}
+
 // Glossary returns the terms that come with the program, in the order of the
 // alphabet. The error holds every problem of the file.
 func Glossary() ([]Term, error) {

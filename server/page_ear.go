@@ -151,7 +151,7 @@ func earTruth(state physics.LidState, how string) string {
 	case state == physics.FoodTouching && how == "press":
 		return "This lid was sealed, with food against it from below. It sounds dull, but it does not move when pressed: the press test is not fooled by food."
 	case state == physics.FoodTouching:
-		return "This lid was sealed, with food against it from below. The food makes it heavy and dull, just like a lid that is not sealed. No ear can tell them apart: the press and the lift test can."
+		return "This lid was sealed, with food against it from below. The food makes it heavy and dull, just like a lid that is not sealed. No ear can tell them apart: pressing the lid and looking across it can."
 	}
 	return "This lid was sealed, with only vapor below it. The vacuum draws it tight, so it rings high and long."
 }

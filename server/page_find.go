@@ -84,7 +84,7 @@ func (s *Server) documents() ([]store.Document, error) {
 		add("Lesson", l.Title, "/lessons/"+l.Slug, append([]string{l.Question, l.Lead}, text...)...)
 	}
 	for _, t := range s.course.Glossary {
-		add("Glossary", scenarios.Sentence(t.Term), "/glossary#"+t.ID(), strings.Join(t.Forms, " "), t.Means)
+		add("Glossary", t.Heading(), "/glossary#"+t.ID(), strings.Join(t.Forms, " "), t.Means)
 	}
 	table := s.course.Grader.Table()
 	for _, c := range table.Foods() {

@@ -50,7 +50,7 @@ func runLid(in values, _ *process.Table) (Result, error) {
 	}
 	r.Says = []string{
 		fmt.Sprintf("Under %s, %s, the lowest pitch is %s.", sayInHg(in.num("vacuum")), how, hz(m.F01Hz)),
-		"A sealed lid rings higher than a slack one. A sealed lid with food against it is dull too, so the sound decides nothing: test by pressing and lifting after 12 to 24 hours.",
+		"A sealed lid rings higher than a slack one. A sealed lid with food against it is dull too, so the sound decides nothing: press, look and tap after 12 to 24 hours, and all three must agree.",
 	}
 	return r, lidFigure(&r, in, plate, m)
 }
