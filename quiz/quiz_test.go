@@ -44,7 +44,9 @@ var loadOptions = sync.OnceValues(func() (Options, error) {
 		Table: table,
 		Bench: bench.New(table),
 		Lessons: []string{
-			"altitude", "headspace", "liquid-loss", "testing-seals", "acid", "process-time", "jars-and-lids", "unsealed-jars", "storage", "recipe-changes", "low-acid",
+			"what-canning-does", "where-guidance-comes-from", "altitude", "acid", "jars-and-lids", "headspace", "the-canner",
+			"process-time", "liquid-loss", "cooling", "testing-seals", "unsealed-jars", "separation", "storage", "sauces",
+			"recipe-changes", "fruit-jam-pickles", "low-acid", "first-batch",
 		},
 	}
 	for _, list := range []struct {
