@@ -21,6 +21,8 @@ var (
 	errForeign  = errors.New("request from another site")
 	errPanic    = errors.New("panic")
 	errBadForm  = errors.New("form could not be read")
+
+	errHoldsClass = errors.New("an instructor with a class cannot be deleted")
 )
 
 // answerTo maps a kind of error to its status and what the page says. This is
@@ -36,6 +38,10 @@ func answerTo(err error) (status int, heading, says string) {
 		return http.StatusRequestEntityTooLarge, "That is too much at once", "A plan or an answer is far smaller than a megabyte. Nothing was kept."
 	case errors.Is(err, errForeign):
 		return http.StatusForbidden, "This did not come from our own page", "For your safety, changes are taken only from the pages of this site. Open the page here and try again."
+	case errors.Is(err, errTooMany):
+		return http.StatusTooManyRequests, "Too many tries just now", "Wait a minute and try again. Nobody is locked out."
+	case errors.Is(err, errHoldsClass):
+		return http.StatusConflict, "You still hold a class", "An instructor’s account stays while there is a class whose work hangs on it. Nothing was deleted."
 	case errors.Is(err, errBadForm):
 		return http.StatusBadRequest, "The form could not be read", "Go back, load the page again and send it once more."
 	case errors.Is(err, store.ErrBusy):

@@ -130,6 +130,7 @@ func (s *Server) answersByLesson(c *gin.Context, visitor string) ([]answersLine,
 type keptPage struct {
 	page
 	When, Heading            string
+	Of                       place // whose work it is
 	Report                   *reportView
 	Result                   *scenarioResult
 	Older                    bool // judged by other rules than today's
@@ -143,20 +144,28 @@ func (s *Server) keptPlanPage(c *gin.Context) error {
 		return err
 	}
 	return s.showKept(c, keptPage{
-		page: newPage(kept.Title, "/my-work/plans"), When: whenText(kept.At), Heading: kept.Title,
+		page: newPage(kept.Title, "/my-work/plans"), When: whenText(kept.At), Heading: kept.Title, Of: place{Path: "/my-work", Name: "My work"},
 		Again: "/plan?from=" + kept.ID, AgainText: "Change it and check again", Delete: "/my-work/plans/" + kept.ID + "/delete",
 	}, kept.Plan, kept.Report)
 }
 
 func (s *Server) keptAttemptPage(c *gin.Context) error {
-	kept, err := s.store.Attempt(c.Request.Context(), s.visitor(c), c.Param("id"))
+	return s.showAttempt(c, s.visitor(c), place{})
+}
+
+// showAttempt shows an attempt as it was judged then. Who looks at somebody else's is
+// led back to that person, and can neither repeat nor delete it.
+func (s *Server) showAttempt(c *gin.Context, visitor string, of place) error {
+	kept, err := s.store.Attempt(c.Request.Context(), visitor, c.Param("id"))
 	if err != nil {
 		return err
 	}
 	title := s.scenarioTitle(kept.Scenario)
-	data := keptPage{
-		page: newPage(title, "/my-work/attempts"), When: whenText(kept.At), Heading: title,
-		Again: scenarioAddress(kept.Scenario, kept.Seed, ""), AgainText: "Try it again", Delete: "/my-work/attempts/" + kept.ID + "/delete",
+	data := keptPage{page: newPage(title, "/my-work/attempts"), When: whenText(kept.At), Heading: title, Of: place{Path: "/my-work", Name: "My work"}}
+	if of.Path == "" {
+		data.Again, data.AgainText, data.Delete = scenarioAddress(kept.Scenario, kept.Seed, ""), "Try it again", "/my-work/attempts/"+kept.ID+"/delete"
+	} else {
+		data.page, data.Of = newPage(title, of.Path), of
 	}
 	if kept.Version != "" && kept.Version != s.course.Grader.Version() {
 		data.Older = true
@@ -214,6 +223,13 @@ func (s *Server) forgetPage(c *gin.Context) error {
 func (s *Server) forget(c *gin.Context) error {
 	ctx := c.Request.Context()
 	if visitor := s.visitor(c); visitor != "" {
+		held, err := s.store.Held(ctx, visitor)
+		if err != nil {
+			return err
+		}
+		if len(held) > 0 {
+			return errHoldsClass
+		}
 		if err := s.store.Forget(ctx, visitor); err != nil {
 			return err
 		}

@@ -29,7 +29,7 @@ type place struct {
 }
 
 var (
-	places = []place{{Path: "/lessons", Name: "Lessons"}, {Path: "/practice", Name: "Practice"}, {Path: "/scenarios", Name: "Scenarios"}, {Path: "/plan", Name: "Check a plan"}, {Path: "/times", Name: "Times"}, {Path: "/bench", Name: "Bench"}, {Path: "/my-work", Name: "My work"}}
+	places = []place{{Path: "/lessons", Name: "Lessons"}, {Path: "/practice", Name: "Practice"}, {Path: "/scenarios", Name: "Scenarios"}, {Path: "/plan", Name: "Check a plan"}, {Path: "/times", Name: "Times"}, {Path: "/bench", Name: "Bench"}, {Path: "/my-work", Name: "My work"}, {Path: "/class", Name: "Class"}}
 	below  = []place{{Path: "/find", Name: "Find an answer"}, {Path: "/glossary", Name: "Glossary"}, {Path: "/wall", Name: "Kitchen wall sheet"}, {Path: "/rules", Name: "Rules"}, {Path: "/sources", Name: "Sources"}, {Path: "/times", Name: "Tested times"}, {Path: "/my-work/forget", Name: "Delete my work"}}
 )
 
@@ -76,7 +76,7 @@ func (s *Server) loadTemplates() error {
 	return nil
 }
 
-var pageNames = []string{"home", "lessons", "lesson", "practice", "question", "checks", "check", "place", "review", "ready", "scenarios", "scenario", "plan", "times", "food", "untested", "rules", "rule", "sources", "glossary", "find", "wall", "booklet", "benches", "bench", "ear", "work", "kept", "forget", "error"}
+var pageNames = []string{"home", "lessons", "lesson", "practice", "question", "checks", "check", "place", "review", "ready", "scenarios", "scenario", "plan", "times", "food", "untested", "rules", "rule", "sources", "glossary", "find", "form", "classes", "class", "code", "assign", "student", "wall", "booklet", "benches", "bench", "ear", "work", "kept", "forget", "error"}
 
 // write renders a page to a buffer first, so that a page that fails is never
 // sent by halves.

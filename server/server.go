@@ -34,6 +34,8 @@ type Server struct {
 	log      *slog.Logger
 	now      func() time.Time
 	sessions *scs.SessionManager
+	hasher   hasher
+	tries    *tries
 	pages    map[string]*template.Template
 	parts    *template.Template
 	assets   *assetFiles
@@ -79,10 +81,13 @@ func New(c Config) (*Server, error) {
 	}
 	s.search = sync.OnceValues(s.makeSearch)
 	s.sessions = s.newSessions()
+	s.hasher = newHasher()
+	s.tries = newTries(s.now, 6*time.Second, 20)
 	gin.SetMode(gin.ReleaseMode)
 	engine := gin.New()
 	engine.HandleMethodNotAllowed = true
 	engine.RedirectTrailingSlash = true
+	engine.Use(s.knowPerson)
 	s.routes(engine)
 	s.handler = s.surround(engine)
 	return s, nil

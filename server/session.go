@@ -13,15 +13,29 @@ import (
 	"rollingboil/server/store"
 )
 
-// sessionDays is how long a browser is remembered: over a canning season, from
-// the first lesson in spring to the last jar.
-const sessionDays = 240
+const day = 24 * time.Hour
+
+// sessionLife is how long a browser is remembered: over a canning season, from the
+// first lesson in spring to the last jar.
+const sessionLife = 240 * day
+
+// A person's session ends after some time in which nothing is asked for, and in any
+// case after some time, as the OWASP ASVS 5.0, V7.3, asks. An instructor sees the work
+// of a whole class and is asked for the password more often.
+var (
+	idle     = map[string]time.Duration{store.Student: 30 * day, store.Instructor: 12 * time.Hour}
+	absolute = map[string]time.Duration{store.Student: sessionLife, store.Instructor: 14 * day}
+)
+
+// seenEvery is how often it is kept that a session is in use: not with every page.
+const seenEvery = 5 * time.Minute
 
 func (s *Server) newSessions() *scs.SessionManager {
 	m := scs.New()
 	m.Store = s.store.Sessions()
+	m.HashTokenInStore = true
 	m.ErrorFunc = s.fail
-	m.Lifetime = sessionDays * 24 * time.Hour
+	m.Lifetime = sessionLife
 	m.Cookie.Name = "rollingboil"
 	m.Cookie.HttpOnly = true
 	m.Cookie.SameSite = http.SameSiteLaxMode
@@ -29,7 +43,65 @@ func (s *Server) newSessions() *scs.SessionManager {
 	return m
 }
 
-const visitorKey = "visitor"
+// What a session holds: the visitor, and for a person the number of the sessions it was
+// begun under, when that was, and when it was last in use.
+const (
+	visitorKey = "visitor"
+	numberKey  = "number"
+	begunKey   = "begun"
+	seenKey    = "seen"
+)
+
+const personKey = "person"
+
+// knowPerson looks up who a request is from. A session that has ended, by time or by a
+// new password, is a guest's.
+func (s *Server) knowPerson(c *gin.Context) {
+	ctx := c.Request.Context()
+	number := s.sessions.GetInt(ctx, numberKey)
+	if number == 0 {
+		return
+	}
+	p, err := s.store.Person(ctx, s.sessions.GetString(ctx, visitorKey))
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		s.fail(c.Writer, c.Request, err)
+		c.Abort()
+		return
+	}
+	now, seen := s.now(), s.sessions.GetTime(ctx, seenKey)
+	if err != nil || p.Sessions != number || now.Sub(seen) > idle[p.Role] || now.Sub(s.sessions.GetTime(ctx, begunKey)) > absolute[p.Role] {
+		if err := s.sessions.Destroy(ctx); err != nil {
+			s.fail(c.Writer, c.Request, err)
+			c.Abort()
+		}
+		return
+	}
+	if now.Sub(seen) > seenEvery {
+		s.sessions.Put(ctx, seenKey, now)
+	}
+	c.Set(personKey, p)
+}
+
+// person gives who is logged in; false for a guest.
+func person(c *gin.Context) (store.Person, bool) {
+	v, _ := c.Get(personKey)
+	p, ok := v.(store.Person)
+	return p, ok
+}
+
+// logIn begins a session of a person under a new token, so that nobody who knew the old
+// one is in it.
+func (s *Server) logIn(c *gin.Context, p store.Person) error {
+	ctx := c.Request.Context()
+	if err := s.sessions.RenewToken(ctx); err != nil {
+		return err
+	}
+	s.sessions.Put(ctx, visitorKey, p.Visitor)
+	s.sessions.Put(ctx, numberKey, p.Sessions)
+	s.sessions.Put(ctx, begunKey, s.now())
+	s.sessions.Put(ctx, seenKey, s.now())
+	return nil
+}
 
 // visitor gives the visitor's id, "" for one of whom nothing is kept.
 func (s *Server) visitor(c *gin.Context) string {

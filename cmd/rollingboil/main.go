@@ -20,16 +20,17 @@ const (
 
 // commands is the whole command line.
 type commands struct {
-	Serve   serveCommand   `cmd:"" default:"withargs" help:"Serve the course on a web address (what happens without a command)."`
-	Grade   gradeCommand   `cmd:"" help:"Grade plan and batch files against the tested processes."`
-	Times   timesCommand   `cmd:"" help:"Print the tested times of a food."`
-	Bench   benchCommand   `cmd:"" help:"Compute a demonstration: boiling point, heat in a jar, vacuum, lids, acid, seals."`
-	Analyse analyseCommand `cmd:"" help:"Item analysis of a class's answers."`
-	Bank    bankCommand    `cmd:"" help:"Write the questions for use elsewhere, or read some that come from elsewhere."`
-	Schema  schemaCommand  `cmd:"" help:"Print the JSON Schema of plan or batch files, for editors."`
-	Draft   draftCommand   `cmd:"" help:"Make a draft of a scenario out of a batch."`
-	Course  courseCommand  `cmd:"" help:"Write the shipped course into a folder, to change it."`
-	Lint    lintCommand    `cmd:"" help:"Check lessons, questions, scenarios, rules and tables."`
+	Serve      serveCommand      `cmd:"" default:"withargs" help:"Serve the course on a web address (what happens without a command)."`
+	Grade      gradeCommand      `cmd:"" help:"Grade plan and batch files against the tested processes."`
+	Times      timesCommand      `cmd:"" help:"Print the tested times of a food."`
+	Bench      benchCommand      `cmd:"" help:"Compute a demonstration: boiling point, heat in a jar, vacuum, lids, acid, seals."`
+	Analyse    analyseCommand    `cmd:"" help:"Item analysis of a class's answers."`
+	Bank       bankCommand       `cmd:"" help:"Write the questions for use elsewhere, or read some that come from elsewhere."`
+	Schema     schemaCommand     `cmd:"" help:"Print the JSON Schema of plan or batch files, for editors."`
+	Draft      draftCommand      `cmd:"" help:"Make a draft of a scenario out of a batch."`
+	Course     courseCommand     `cmd:"" help:"Write the shipped course into a folder, to change it."`
+	Instructor instructorCommand `cmd:"" help:"Make an instructor's account, or let one set a new password."`
+	Lint       lintCommand       `cmd:"" help:"Check lessons, questions, scenarios, rules and tables."`
 }
 
 // console is where a command writes; it returns its exit code.

@@ -45,6 +45,9 @@ func TestServeStopsOnASignal(t *testing.T) {
 	}
 	_, rest, _ := strings.Cut(lines.Text(), "Rolling Boil is at ")
 	address, _, _ := strings.Cut(rest, " ")
+	if !lines.Scan() || !strings.Contains(lines.Text(), address+"/set-up/") {
+		t.Errorf("without an instructor it does not tell how to become one: %q", lines.Text())
+	}
 	resp, err := http.Get(address + "/healthz")
 	if err != nil {
 		t.Fatalf("%s: %v", lines.Text(), err)

@@ -66,6 +66,17 @@ func (cmd serveCommand) Run(c console) error {
 		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
 	}
 	fmt.Fprintf(c.out, "Rolling Boil is at http://%s (work is kept in %s)\n", listener.Addr(), file)
+	instructors, err := db.Instructors(ctx)
+	if err != nil {
+		return errors.Join(err, db.Close())
+	}
+	if len(instructors) == 0 {
+		link, err := server.Invite(ctx, db, time.Now())
+		if err != nil {
+			return errors.Join(err, db.Close())
+		}
+		fmt.Fprintf(c.out, "To hold a class, make an instructor's account at http://%s%s (works once, within three days)\n", listener.Addr(), link)
+	}
 	swept := make(chan struct{})
 	go func() {
 		defer close(swept)

@@ -26,7 +26,7 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	if err != nil {
 		return err
 	}
-	provider, err := goose.NewProvider(goose.DialectSQLite3, db, files)
+	provider, err := goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithGoMigrations(hashTokens), goose.WithDisableGlobalRegistry(true))
 	if err != nil {
 		return err
 	}

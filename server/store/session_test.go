@@ -2,6 +2,8 @@ package store
 
 import (
 	"errors"
+	"os"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -102,5 +104,41 @@ func TestSessionsReportAFullDisk(t *testing.T) {
 	err := s.Sessions().Commit("a", make([]byte, 1_000_000), noon)
 	if !errors.Is(err, ErrFull) {
 		t.Errorf("Commit() = %v, want ErrFull", err)
+	}
+}
+
+// A file of before, in which tokens lay open, lets who is in stay in, as the session
+// manager finds its sessions, and holds no token afterwards.
+func TestTokensAreHashed(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	statements, err := os.ReadFile(filepath.Join("testdata", "schema-0004.sql"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := scs.GobCodec{}.Encode(time.Now().Add(time.Hour), map[string]any{"visitor": "ada"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := newPath(t)
+	raw := rawDatabase(t, path)
+	if _, err := raw.ExecContext(ctx, string(statements)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := raw.ExecContext(ctx, commitSession, "an-open-token", data, timeText(time.Now().Add(time.Hour))); err != nil {
+		t.Fatal(err)
+	}
+	if err := raw.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s := openStore(t, path)
+	m := scs.New()
+	m.Store, m.HashTokenInStore = s.Sessions(), true
+	loaded, err := m.Load(ctx, "an-open-token")
+	if err != nil || m.GetString(loaded, "visitor") != "ada" {
+		t.Errorf("the session is lost: %v", err)
+	}
+	if _, found, err := s.Sessions().FindCtx(ctx, "an-open-token"); found || err != nil {
+		t.Errorf("the token still lies open: %v", err)
 	}
 }

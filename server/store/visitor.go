@@ -66,6 +66,46 @@ func (s *Store) SetCanningDay(ctx context.Context, visitor, day, zone string) er
 	return nil
 }
 
+// What a visitor's work is kept in, beside settings.
+var workTables = []string{"answers", "plans", "attempts", "sittings"}
+
+const (
+	hasWork   = `select exists (select 1 from answers where visitor = ?1) + exists (select 1 from plans where visitor = ?1) + exists (select 1 from attempts where visitor = ?1) + exists (select 1 from sittings where visitor = ?1)`
+	moveWork  = `update %s set visitor = ? where visitor = ?`
+	dropEmpty = `delete from visitors where id = ? and id not in (select visitor from people)`
+)
+
+// HasWork says whether anything but settings is kept for the visitor.
+func (s *Store) HasWork(ctx context.Context, visitor string) (bool, error) {
+	var n int
+	if err := s.read.QueryRowContext(ctx, hasWork, visitor).Scan(&n); err != nil {
+		return false, fmt.Errorf("has work: %w", kind(err))
+	}
+	return n > 0, nil
+}
+
+// TakeAlong gives all work of a visitor without a name to a person. The work of
+// another person is left alone.
+func (s *Store) TakeAlong(ctx context.Context, visitor, person string) error {
+	err := s.together(ctx, func(tx *sql.Tx) error {
+		var named int
+		if err := tx.QueryRowContext(ctx, `select count(*) from people where visitor = ?`, visitor).Scan(&named); err != nil || named > 0 {
+			return err
+		}
+		for _, table := range workTables {
+			if _, err := tx.ExecContext(ctx, fmt.Sprintf(moveWork, table), person, visitor); err != nil {
+				return err
+			}
+		}
+		_, err := tx.ExecContext(ctx, dropEmpty, visitor)
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("take work along: %w", err)
+	}
+	return nil
+}
+
 const (
 	forgetVisitor = `delete from visitors where id = ?`
 	rebuildFile   = `vacuum`
