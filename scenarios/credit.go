@@ -38,31 +38,40 @@ func CompetencyOf(key string) string {
 }
 
 // Credits tells, for each competency of a scenario, whether a plan written for it
-// showed it: something that belongs to it is said, nothing that it needs is left out,
-// and no safety finding speaks of it. A plan that is too long where the point was the
-// time shows it all the same.
-func (c *Case) Credits(r Report) []Credit {
+// showed it: something that belongs to it is said that the kitchen had not settled,
+// nothing that it needs is left out, and no safety finding speaks of it. A plan that is
+// too long where the point was the time shows it all the same.
+func (c *Case) Credits(p Plan, r Report) []Credit {
 	var list []Credit
 	for _, name := range c.Competencies {
 		credit := Credit{Competency: name, Right: true}
 		for _, f := range r.Findings {
-			if f.Severity == "safety" && findingShows(f, name) {
+			if f.Severity == "safety" && speaksOf(f.Field, name) {
 				credit.Right, credit.Why = false, f.Says
 				break
 			}
 		}
 		silent := slices.Concat(r.Missing, r.NotStated)
-		if i := slices.IndexFunc(silent, func(key string) bool { return CompetencyOf(key) == name }); credit.Right && i >= 0 {
+		if i := slices.IndexFunc(silent, func(key string) bool { return speaksOf(key, name) }); credit.Right && i >= 0 {
 			credit.Right, credit.Why = false, "Not said: "+Label(silent[i])+"."
+		}
+		said := func(k Key) bool { // the altitude is settled; the time or the pressure for it is needed anyway
+			return p.Known(k.Name) && !c.Kitchen.Known(k.Name) && (CompetencyOf(k.Name) == name || name == "altitude")
+		}
+		if credit.Right && !slices.ContainsFunc(keys, said) {
+			credit.Right, credit.Why = false, "Nothing in the plan speaks of it."
 		}
 		list = append(list, credit)
 	}
 	return list
 }
 
-// findingShows reports whether a finding speaks of a competency. A time that is too
-// short for the altitude speaks of both, and so does a canner that has no tested time.
-func findingShows(f Finding, competency string) bool {
-	of := CompetencyOf(f.Field)
-	return of == competency || competency == "altitude" && (of == "process-time" || of == "pressure") || competency == "process-time" && f.Field == "method"
+// speaksOf reports whether a key that is said, left out or found fault with speaks of
+// a competency. A time or a pressure is right for one altitude, so it speaks of that
+// too. The canner decides what time, pressure and water there are to be right about.
+func speaksOf(key, competency string) bool {
+	of := CompetencyOf(key)
+	return of == competency ||
+		competency == "altitude" && (of == "process-time" || of == "pressure") ||
+		key == "method" && slices.Contains([]string{"process-time", "altitude", "pressure", "loading-and-boil"}, competency)
 }

@@ -21,10 +21,18 @@ func (g *Grader) Draft(b Batch, kind string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	// Of some things several values are tested. Where the batch's own is one, it stays.
+	for _, key := range []string{"acid.kind", "pressure"} {
+		own := choice
+		own.slot(key).take(b.Plan.slot(key))
+		if s, err := g.Solve(kitchen, []Plan{own}); err == nil && s.Report.Verdict == AsTested {
+			choice, solution = own, s
+		}
+	}
 	var d strings.Builder
 	line := func(format string, args ...any) { fmt.Fprintf(&d, format+"\n", args...) }
 	line("---")
-	line("title: A batch of %s", g.SayValue(b.Plan, "food"))
+	line("title: %s", quote("A batch of "+g.SayValue(b.Plan, "food")))
 	line("kind: %s", kind)
 	line("minutes: 10")
 	line("competencies: [%s]", strings.Join(competenciesOf(report.Findings, kind), ", "))
@@ -32,7 +40,7 @@ func (g *Grader) Draft(b Batch, kind string) ([]byte, error) {
 	line("choices: [%s]", flow(choice))
 	switch kind {
 	case WhatNow:
-		err = draftWhatNow(line, b, report)
+		err = g.draftWhatNow(line, b, solution.Plan, report)
 	case Faults:
 		err = g.draftFaults(line, b, solution.Plan)
 	default:
@@ -43,7 +51,15 @@ func (g *Grader) Draft(b Batch, kind string) ([]byte, error) {
 	}
 	line("---")
 	line("Write here what the learner is told: who cans, what is on the counter, and what they hope for.")
-	return []byte(d.String()), nil
+	draft := []byte(d.String())
+	s, err := g.ParseScenario("60-draft.md", draft)
+	if err != nil {
+		return nil, fmt.Errorf("the draft would not load: %s", Problems(err)[0].Message)
+	}
+	if c, err := g.Case(s, 0); err != nil || kind == Faults && !slices.Equal(safetyRules(c.Found), safetyRules(report.Findings)) {
+		return nil, fmt.Errorf("its faults hang together and cannot be planted one by one: %s", strings.Join(safetyRules(report.Findings), ", "))
+	}
+	return draft, nil
 }
 
 // flow writes a plan on one line.
@@ -53,10 +69,7 @@ func flow(p Plan) string {
 		if !p.Known(k.Name) {
 			continue
 		}
-		value := p.Text(k.Name)
-		if k.Kind == KindWords {
-			value = "[" + value + "]"
-		}
+		value := p.yamlValue(k.Name)
 		if group, leaf, nested := strings.Cut(k.Name, "."); nested {
 			if last := len(parts) - 1; last >= 0 && strings.HasPrefix(parts[last], group+": {") {
 				parts[last] = strings.TrimSuffix(parts[last], "}") + ", " + leaf + ": " + value + "}"
@@ -86,19 +99,34 @@ func competenciesOf(findings []Finding, kind string) []string {
 	return names
 }
 
-func draftWhatNow(line func(string, ...any), b Batch, report BatchReport) error {
+// draftWhatNow puts the jars on the counter. In such a scenario the plan is the tested
+// one, so a batch whose own plan decides what becomes of the jars is refused.
+func (g *Grader) draftWhatNow(line func(string, ...any), b Batch, tested Plan, report BatchReport) error {
 	if len(b.Record.Jars) < 2 {
 		return fmt.Errorf("it records %d jars; two at least stand on the counter", len(b.Record.Jars))
 	}
-	draftRecord(line, b.Record, false)
+	if b.Record.Start.IsZero() || b.Record.Finished.IsZero() {
+		return fmt.Errorf("it does not record when the time began and when the heat went off, so nobody can say what becomes of the jars")
+	}
+	next := b.Record // as the jars are looked at in the draft, with nothing done yet
+	next.Jars = slices.Clone(b.Record.Jars)
+	for i := range next.Jars {
+		next.Jars[i].CheckedAfter = Stated[measure.Duration]{Value: 14 * 60, Text: "14 h", Known: true}
+		next.Jars[i].Placed = Stated[string]{}
+	}
+	same := func(a, b JarAnswer) bool { return a.Answer == b.Answer }
+	if !slices.EqualFunc(g.GradeBatch(Batch{b.Plan, next}).Jars, g.GradeBatch(Batch{tested, next}).Jars, same) {
+		return fmt.Errorf("its plan decides what becomes of the jars (%s); draft it as %s", strings.Join(safetyRules(report.Findings), ", "), Faults)
+	}
+	draftRecord(line, b, false)
 	line("looked: [14 h]")
 	line("jars:")
-	for i, j := range b.Record.Jars {
+	for i, j := range next.Jars {
 		lid, says := "down", "The lid curves down and does not move when pressed."
 		if j.Sealed.Known && !j.Sealed.Value {
 			lid, says = "domed", "The lid springs when pressed."
 		}
-		j.CheckedAfter, j.Placed = Stated[measure.Duration]{}, Stated[string]{}
+		j.CheckedAfter = Stated[measure.Duration]{}
 		line("  # recorded: %s", report.Jars[i].Answer)
 		line("  - {%s, says: %q, lid: %s}", strings.TrimPrefix(flowJar(j), fmt.Sprintf("n: %d, ", j.N)), says, lid)
 	}
@@ -138,7 +166,7 @@ func (g *Grader) draftFaults(line func(string, ...any), b Batch, tested Plan) er
 	if written == 0 && len(inRecord) == 0 {
 		return fmt.Errorf("nothing is wrong with this batch")
 	}
-	draftRecord(line, b.Record, true)
+	draftRecord(line, b, true)
 	if len(inRecord) > 0 {
 		line("in_record: [%s]", strings.Join(inRecord, ", "))
 		fields = append(fields, "record.finished", "record.jars")
@@ -149,16 +177,19 @@ func (g *Grader) draftFaults(line func(string, ...any), b Batch, tested Plan) er
 		}
 	}
 	line("fields: [%s]", strings.Join(fields, ", "))
-	line("exercises: [%s]", strings.Join(append(all, inRecord...), ", "))
+	all = append(all, inRecord...)
+	slices.Sort(all)
+	line("exercises: [%s]", strings.Join(slices.Compact(all), ", "))
 	return nil
 }
 
-func draftRecord(line func(string, ...any), r Record, jars bool) {
+func draftRecord(line func(string, ...any), b Batch, jars bool) {
+	r := b.Record
 	line("record:")
 	for _, moment := range []struct {
 		key string
 		at  time.Time
-	}{{"boil_reached", r.Start}, {"finished", r.Finished}} {
+	}{{startKey(b.Plan.Method.Value), r.Start}, {"finished", r.Finished}} {
 		if !moment.at.IsZero() {
 			line("  %s: %s", moment.key, moment.at.Format(time.RFC3339))
 		}
@@ -189,7 +220,7 @@ func flowJar(j JarRecord) string {
 	add("sealed", j.Sealed.Known, j.Sealed.Value)
 	add("liquid_lost", j.LiquidLost.Known, j.LiquidLost.Value)
 	add("separated", j.Separated.Known, j.Separated.Value)
-	add("checked_after", j.CheckedAfter.Known, j.CheckedAfter.Text)
+	add("checked_after", j.CheckedAfter.Known, quote(j.CheckedAfter.Text))
 	add("looks", j.Looks.Known, j.Looks.Value)
 	add("placed", j.Placed.Known, j.Placed.Value)
 	return strings.Join(parts, ", ")

@@ -27,6 +27,7 @@ const (
 const (
 	lengthToleranceIn   = 0.05  // 13 mm or 12 mm for 1/2 in, 25 mm for 1 in
 	volumeTolerance     = 0.005 // as a share: 30 ml for 2 tbsp
+	spoonRounding       = 0.015 // as a share, of what is the same spoon: 30 ml for 2 tbsp, 5 ml for 1 tsp
 	pressureToleranceLb = 0.05  // 76 kPa for 11 psi
 	timeToleranceMin    = 1e-9
 )

@@ -268,8 +268,8 @@ func topNumber(key string) float64 {
 	return 10000
 }
 
-// state sets a key to a value as TestedValues writes it: the words of a list are
-// parted by commas.
+// state sets a key to a value as TestedValues or a plan writes it: the words of a
+// list are parted by commas, and "none" is a list without any.
 func (b *binder) state(name, value string) {
 	k, _ := keyNamed(name)
 	if k.Kind != KindWords {
@@ -278,7 +278,7 @@ func (b *binder) state(name, value string) {
 	}
 	list := node{shape: shapeList}
 	for _, word := range strings.Split(value, ", ") {
-		if word != "" {
+		if word != "" && word != "none" {
 			list.items = append(list.items, node{text: word})
 		}
 	}

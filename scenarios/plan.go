@@ -228,18 +228,20 @@ func (p *Plan) YAML() []byte {
 		} else {
 			group = ""
 		}
-		b.WriteString(indent + name + ": ")
-		switch s := p.slot(k.Name).(type) {
-		case *Stated[[]string]:
-			b.WriteString("[" + strings.Join(s.Value, ", ") + "]")
-		case *Stated[bool], *Stated[float64]:
-			b.WriteString(p.Text(k.Name))
-		default:
-			b.WriteString(quote(p.Text(k.Name)))
-		}
-		b.WriteByte('\n')
+		b.WriteString(indent + name + ": " + p.yamlValue(k.Name) + "\n")
 	}
 	return []byte(b.String())
+}
+
+// yamlValue writes a stated value as it stands in a plan file.
+func (p *Plan) yamlValue(key string) string {
+	switch s := p.slot(key).(type) {
+	case *Stated[[]string]:
+		return "[" + strings.Join(s.Value, ", ") + "]"
+	case *Stated[bool], *Stated[float64]:
+		return p.Text(key)
+	}
+	return quote(p.Text(key))
 }
 
 // quote writes a text as a YAML scalar, plain where that is unambiguous.

@@ -52,6 +52,8 @@ type Scenario struct {
 	inRecord   []string           // faults: rules that the record itself breaks
 	looked     []measure.Duration // what-now: when the jars are looked at, one branch each
 	jars       []jarCase
+
+	lines map[string]int // the line of the file on which each key stands
 }
 
 // draw is one key of the kitchen that is drawn.
@@ -135,6 +137,10 @@ func (g *Grader) LoadScenarios(files fs.FS) ([]*Scenario, error) {
 			problems = append(problems, err)
 			continue
 		}
+		if i := slices.IndexFunc(list, func(other *Scenario) bool { return other.Slug == s.Slug }); i >= 0 {
+			problems = append(problems, &Problem{File: name, Message: fmt.Sprintf("its name is that of %s; a scenario is found by its name without the number", list[i].File)})
+			continue
+		}
 		s.Number = len(list) + 1
 		list = append(list, s)
 	}
@@ -212,7 +218,7 @@ func (g *Grader) Case(s *Scenario, seed uint64) (*Case, error) {
 	}
 	var err error
 	if c.Solution, err = g.Solve(c.Kitchen, s.choices); err != nil {
-		return nil, err
+		return c, err
 	}
 	c.Body = g.fillIn(s.Body, c.Solution.Plan)
 	switch s.Kind {
@@ -294,32 +300,46 @@ func splitFront(src []byte) (front, body []byte, bodyLine int, err error) {
 	return front, body, 3 + bytes.Count(front, []byte("\n")) + 1, nil
 }
 
+// mainKey is the key of each kind that says what the learner decides upon. What is
+// wrong with a case is told at its line.
+var mainKey = map[string]string{PlanIt: "temptation", Worked: "then", Faults: "faults", WhatNow: "jars"}
+
 // checkCase holds one case to what the file promises.
 func (g *Grader) checkCase(s *Scenario, seed uint64) error {
-	wrong := func(format string, args ...any) error {
+	wrong := func(line int, format string, args ...any) error {
 		message := fmt.Sprintf(format, args...)
 		if s.Variants() {
 			message = fmt.Sprintf("case %d: %s", seed, message)
 		}
-		return &Problem{File: s.File, Line: 1, Col: 1, Message: message}
+		return &Problem{File: s.File, Line: max(1, line), Col: 1, Message: message}
 	}
-	if s.Title == "" || len(bytes.TrimSpace(s.Body)) == 0 {
-		return wrong("a scenario needs a title and a text for the learner")
+	if s.Title == "" {
+		return wrong(s.lines["title"], "a scenario needs a title")
+	}
+	if len(bytes.TrimSpace(s.Body)) == 0 {
+		return wrong(s.BodyLine, "a scenario needs a text for the learner")
+	}
+	main := s.lines[mainKey[s.Kind]]
+	if main == 0 { // what is wrong with a batch may all be in its record
+		main = s.lines["record"]
 	}
 	c, err := g.Case(s, seed)
-	if err != nil {
-		return wrong("%v", err)
+	switch {
+	case err != nil && c.Solution.Steps == nil:
+		return wrong(s.lines["kitchen"], "%v", err)
+	case err != nil:
+		return wrong(main, "%v", err)
 	}
-	if left := placeholder.Find(c.Body); left != nil || bytes.Contains(c.Body, []byte("{{")) {
-		return wrong("the text holds %s, which the kitchen does not state", left)
-	}
-	for _, m := range placeholder.FindAllSubmatch(s.Body, -1) {
-		if g.SayValue(c.Solution.Plan, string(m[1])) == "" {
-			return wrong("the text asks for {{%s}}, which the kitchen does not state", m[1])
+	for _, m := range placeholder.FindAllSubmatchIndex(s.Body, -1) {
+		if key := string(s.Body[m[2]:m[3]]); g.SayValue(c.Solution.Plan, key) == "" {
+			return wrong(s.BodyLine+bytes.Count(s.Body[:m[0]], []byte("\n")), "the text asks for {{%s}}, which the kitchen does not state", key)
 		}
 	}
+	if before, _, left := bytes.Cut(c.Body, []byte("{{")); left {
+		return wrong(s.BodyLine+bytes.Count(before, []byte("\n")), "{{ begins the name of a key, such as {{jar}}")
+	}
 	if v := c.Solution.Report.Verdict; v != AsTested || len(c.Solution.Report.NotStated) > 0 {
-		return wrong("the worked solution is %s, not stated: %v", v, c.Solution.Report.NotStated)
+		return wrong(s.lines["kitchen"], "the worked solution is %s, not stated: %v", v, c.Solution.Report.NotStated)
 	}
 	switch s.Kind {
 	case PlanIt:
@@ -332,7 +352,7 @@ func (g *Grader) checkCase(s *Scenario, seed uint64) error {
 		err = g.checkWhatNow(c)
 	}
 	if err != nil {
-		return wrong("%v", err)
+		return wrong(main, "%v", err)
 	}
 	return nil
 }
@@ -352,6 +372,7 @@ func safetyRules(findings []Finding) []string {
 func sameRules(found, want []string) error {
 	want = slices.Clone(want)
 	slices.Sort(want)
+	want = slices.Compact(want)
 	if !slices.Equal(found, want) {
 		return fmt.Errorf("it sets off %v, but the file says %v", found, want)
 	}

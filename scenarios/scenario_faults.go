@@ -53,7 +53,7 @@ func (g *Grader) checkFaults(c *Case) error {
 	}
 	all := map[string]FaultAnswer{}
 	for _, key := range c.fields {
-		all[key] = FaultAnswer{Wrong: true}
+		all[key] = FaultAnswer{Wrong: true, Value: c.Solution.Plan.Text(key)}
 	}
 	if g.MarkFaults(c, all).Passed {
 		return errors.New("calling everything wrong passes")
@@ -82,7 +82,6 @@ type FaultMark struct {
 	Findings []Finding // why it is wrong, or what could be better about one that is safe
 	Mended   bool      // the value given puts it right, or none is asked for
 	Tested   string    // the tested value; "" where there is none to give
-	Unread   string    // why the value given cannot be read
 }
 
 // Right reports whether the learner saw it as it is, and could put it right. What is
@@ -123,7 +122,7 @@ func (g *Grader) MarkFaults(c *Case, said map[string]FaultAnswer) FaultsResult {
 			result.Hits++
 			m.Tested = c.Solution.Plan.Text(key)
 			if !slices.Contains(recordFields, key) {
-				m.Mended, m.Unread = g.mends(c, key, m.Said.Value)
+				m.Mended = g.mends(c, key, m.Said.Value)
 			}
 		case m.Faulty:
 			result.Misses++
@@ -146,24 +145,26 @@ func qualityFindings(g *Grader, c *Case) []Finding {
 	return slices.DeleteFunc(findings, func(f Finding) bool { return f.Severity != "quality" })
 }
 
-// mends reports whether a value given for a key takes the faults of that key away.
-func (g *Grader) mends(c *Case, key, value string) (ok bool, unread string) {
+// mends reports whether a value given for a key takes the faults of that key away,
+// and brings no other.
+func (g *Grader) mends(c *Case, key, value string) bool {
+	if value == "" {
+		return false
+	}
 	plan := c.Plan
 	b := binder{table: g.table, plan: &plan}
 	clearKey(&plan, key)
 	b.state(key, value)
-	if err := b.err(""); err != nil {
-		return false, Problems(err)[0].Message
+	if b.err("") != nil {
+		return false
 	}
-	if !plan.Known(key) {
-		return false, ""
-	}
+	planted := safetyRules(c.Found)
 	for _, f := range g.Grade(plan).Findings {
-		if f.Severity == "safety" && sameField(f.Field, key) {
-			return false, ""
+		if f.Severity == "safety" && (sameField(f.Field, key) || !slices.Contains(planted, f.Rule)) {
+			return false
 		}
 	}
-	return true, ""
+	return true
 }
 
 // clearKey takes back what a plan states for a key.

@@ -56,8 +56,10 @@ func (r *scenarioReader) read(root node) {
 		return
 	}
 	seen := map[string]node{}
+	r.scenario.lines = map[string]int{}
 	for _, e := range root.entries {
 		seen[e.key] = node{line: e.line, col: e.col}
+		r.scenario.lines[e.key] = e.line + 1 // the front matter starts on the second line
 		r.entry(e)
 	}
 	for _, k := range scenarioKeys {
@@ -67,7 +69,7 @@ func (r *scenarioReader) read(root node) {
 		case there && !belongs && r.scenario.Kind != "":
 			r.problem(place, k.name, "belongs to kind %s", strings.Join(k.kinds, " and "))
 		case !there && k.needed && belongs:
-			r.problem(root, k.name, "is needed")
+			r.problem(node{line: root.line, col: 1}, k.name, "is needed")
 		}
 	}
 }
@@ -87,13 +89,13 @@ func (r *scenarioReader) entry(e entry) {
 	case "pick":
 		s.pick = r.number(e, 1, 50)
 	case "competencies":
-		s.Competencies = r.words(e, rules.Competencies())
+		s.Competencies = r.distinct(e, rules.Competencies())
 	case "exercises":
-		s.Exercises = r.words(e, r.ruleIDs())
+		s.Exercises = r.distinct(e, r.ruleIDs())
 	case "in_record":
-		s.inRecord = r.words(e, r.ruleIDs())
+		s.inRecord = r.distinct(e, r.ruleIDs())
 	case "fields":
-		s.fields = r.words(e, append(planKeyNames(), recordFields...))
+		s.fields = r.distinct(e, append(planKeyNames(), recordFields...))
 	case "kitchen":
 		s.kitchen = r.partial(e.value)
 	case "temptation":
@@ -170,12 +172,27 @@ func (r *scenarioReader) words(e entry, known []string) []string {
 	var words []string
 	for _, item := range e.value.items {
 		if !slices.Contains(known, item.text) {
-			r.problem(item, e.key, "%q is not known; the nearest is %q", item.text, measure.Nearest(item.text, known))
+			if near := measure.Nearest(item.text, known); near != "" {
+				r.problem(item, e.key, "%q is not known; the nearest is %q", item.text, near)
+			} else {
+				r.problem(item, e.key, "%q is not known; there are %s", item.text, strings.Join(known, ", "))
+			}
 		}
 		words = append(words, item.text)
 	}
 	if len(words) == 0 {
 		r.problem(e.value, e.key, "expected a list")
+	}
+	return words
+}
+
+// distinct reads words of which none stands twice.
+func (r *scenarioReader) distinct(e entry, known []string) []string {
+	words := r.words(e, known)
+	for i, item := range e.value.items {
+		if slices.Contains(words[:i], item.text) {
+			r.problem(item, e.key, "%q stands here twice", item.text)
+		}
 	}
 	return words
 }
@@ -206,7 +223,7 @@ func (r *scenarioReader) draws(n node) {
 	}
 }
 
-// fieldsOf reads a mapping whose keys are all known.
+// fieldsOf reads a mapping that has each of the keys and no other.
 func (r *scenarioReader) fieldsOf(n node, what string, known ...string) map[string]node {
 	fields := map[string]node{}
 	if n.shape != shapeMap {
@@ -219,22 +236,28 @@ func (r *scenarioReader) fieldsOf(n node, what string, known ...string) map[stri
 		}
 		fields[e.key] = e.value
 	}
+	for _, key := range known {
+		if _, there := fields[key]; !there {
+			r.problem(n, what, "%s is needed here", key)
+		}
+	}
 	return fields
 }
 
 func (r *scenarioReader) blank(n node) blank {
 	f := r.fieldsOf(n, "then", "kitchen", "blank")
-	b := blank{}
-	if k, ok := f["kitchen"]; ok {
-		b.change = r.partial(k)
+	if len(f) != 2 {
+		return blank{}
 	}
-	b.keys = r.words(entry{key: "then", value: f["blank"]}, planKeyNames())
-	return b
+	return blank{change: r.partial(f["kitchen"]), keys: r.distinct(entry{key: "then", value: f["blank"]}, planKeyNames())}
 }
 
 func (r *scenarioReader) plantable(n node) plantable {
 	f := r.fieldsOf(n, "faults", "set", "rules")
-	return plantable{set: r.partial(f["set"]), rules: r.words(entry{key: "faults", value: f["rules"]}, r.ruleIDs())}
+	if len(f) != 2 {
+		return plantable{}
+	}
+	return plantable{set: r.partial(f["set"]), rules: r.distinct(entry{key: "faults", value: f["rules"]}, r.ruleIDs())}
 }
 
 // jarCase reads one jar on the counter: what a record says of it, what is seen, how

@@ -48,7 +48,7 @@ func (g *Grader) Answers(c *Case, looked measure.Duration) []JarAnswer {
 }
 
 func (g *Grader) checkWhatNow(c *Case) error {
-	if len(c.looked) == 0 || !slices.IsSorted(c.looked) {
+	if !slices.IsSorted(c.looked) || len(slices.Compact(slices.Clone(c.looked))) < len(c.looked) {
 		return errors.New("looked lists hours, one after the other")
 	}
 	chosen := picked(len(c.jars), c.pick, int(c.Seed%uint64(c.space()))/drawsOf(c.Scenario))
@@ -69,14 +69,10 @@ func (g *Grader) checkWhatNow(c *Case) error {
 		if g.MarkWhatNow(c, looked, nil).Passed {
 			return errors.New("a blank answer passes")
 		}
-	}
-	for _, answer := range jarAnswers {
-		same := make([]string, len(c.Jars))
-		for i := range same {
-			same[i] = answer
-		}
-		if g.MarkWhatNow(c, c.looked[0], same).Passed {
-			return fmt.Errorf("one answer for all jars, %s, passes", answer)
+		for _, answer := range jarAnswers {
+			if g.MarkWhatNow(c, looked, slices.Repeat([]string{answer}, len(c.Jars))).Passed {
+				return fmt.Errorf("at %s one answer for all jars, %s, passes", looked, answer)
+			}
 		}
 	}
 	return nil

@@ -41,6 +41,10 @@ func (g *Grader) TestedValues(p Plan) map[string]string {
 		if !kind.liquid {
 			values["bubbles_removed"] = "true"
 		}
+		// The recipe says which acid and how much; of vinegar it is always that of 5 percent.
+		if card.AcidIn == "recipe" && p.AcidKind.Value == "vinegar-weak" {
+			values["acid.kind"] = "vinegar-5"
+		}
 		if card.AcidIn == "jar" && p.Jar.Known {
 			for i, d := range card.Dose(p.Jar.Value) {
 				if i == 0 || d.Kind == p.AcidKind.Value {

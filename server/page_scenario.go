@@ -164,6 +164,7 @@ type jarView struct {
 // scenarioResult is what is said to an answer. It is kept as it is and shown again
 // as it was, whatever the rules become.
 type scenarioResult struct {
+	Part    string             `json:"part"` // of the scenario, where it is answered in parts
 	Passed  bool               `json:"passed"`
 	Heading string             `json:"heading"`
 	Lines   []resultLine       `json:"lines"`
@@ -244,7 +245,7 @@ func (s *Server) newScenarioPage(c *gin.Context, kase *scenarios.Case) (scenario
 			data.Kitchens = append(data.Kitchens, s.viewWorked(kase, i, nil, nil))
 		}
 	case scenarios.Faults:
-		s.viewFaults(&data, kase, nil)
+		s.viewFaults(&data, kase, nil, nil)
 	case scenarios.WhatNow:
 		err = s.viewWhatNow(c, &data, kase, nil)
 	}
@@ -304,14 +305,15 @@ func (s *Server) fieldOf(key string) field {
 
 var recordNames = map[string]string{"record.finished": "How long the boil or the pressure was held", "record.interruptions": "What was done when the boil or the pressure was lost", "record.jars": "What became of the jars"}
 
-func (s *Server) viewFaults(data *scenarioPage, kase *scenarios.Case, typed url.Values) {
+func (s *Server) viewFaults(data *scenarioPage, kase *scenarios.Case, typed url.Values, wrong map[string]string) {
+	data.Fields = nil
 	for _, key := range kase.Fields() {
 		v := faultView{Key: key, Wrong: typed.Get("wrong-"+key) == "wrong"}
 		if name, ok := recordNames[key]; ok {
 			v.Name, v.Value = name, s.sayRecord(kase, key)
 		} else {
 			v.Name, v.Value = words[key].label, s.sayPlan(kase.Plan, key)
-			fix := filled(s.fieldOf(key), typed["fix-"+key], "", nil)
+			fix := filled(s.fieldOf(key), typed["fix-"+key], wrong[key], nil)
 			fix.Key, fix.Label, fix.Means = "fix-"+key, "What should it be?", ""
 			v.Fix = &fix
 		}
@@ -469,13 +471,13 @@ func (s *Server) tryPlan(c *gin.Context, kase *scenarios.Case, data scenarioPage
 	}
 	advice := s.course.Grader.Advise(plan)
 	report := advice.Report
-	result := scenarioResult{Passed: report.Verdict == scenarios.AsTested, Credits: kase.Credits(report)}
+	result := scenarioResult{Passed: report.Verdict == scenarios.AsTested, Credits: kase.Credits(plan, report)}
 	for _, k := range scenarios.Keys() {
 		if plan.Known(k.Name) && !kase.Kitchen.Known(k.Name) {
 			result.Lines = append(result.Lines, resultLine{Name: words[k.Name].label, Said: s.sayPlan(plan, k.Name)})
 		}
 	}
-	if data.Changed, err = s.keepAttempt(c, kase, plan.YAML(), report, string(report.Verdict), result); err != nil {
+	if data.Changed, err = s.keepAttempt(c, kase, plan.YAML(), report, string(report.Verdict), result, true); err != nil {
 		return err
 	}
 	view := s.viewAdvice(advice, plan)
@@ -511,7 +513,7 @@ func (s *Server) tryWorked(c *gin.Context, kase *scenarios.Case, data scenarioPa
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}
 	marked := s.course.Grader.MarkWorked(kase, i-1, given)
-	result := scenarioResult{Passed: marked.Passed, Heading: "As the table has it."}
+	result := scenarioResult{Part: fmt.Sprintf("kitchen %d", i), Passed: marked.Passed, Heading: "As the table has it."}
 	if !marked.Passed {
 		result.Heading = "Not yet as tested."
 	}
@@ -523,10 +525,8 @@ func (s *Server) tryWorked(c *gin.Context, kase *scenarios.Case, data scenarioPa
 		result.Lines = append(result.Lines, line)
 	}
 	// The last kitchen is the one that counts: it has the most blanks.
-	if i == len(kase.Then) {
-		if data.Changed, err = s.keepAttempt(c, kase, given.YAML(), nil, verdictOf(marked.Passed), result); err != nil {
-			return err
-		}
+	if data.Changed, err = s.keepAttempt(c, kase, given.YAML(), nil, verdictOf(marked.Passed), result, i == len(kase.Then)); err != nil {
+		return err
 	}
 	data.Kitchens[i-1] = s.viewWorked(kase, i-1, blank, nil)
 	data.Kitchens[i-1].Result = &result
@@ -544,12 +544,27 @@ func verdictOf(passed bool) string {
 func (s *Server) tryFaults(c *gin.Context, kase *scenarios.Case, data scenarioPage) error {
 	form := c.Request.PostForm
 	said := map[string]scenarios.FaultAnswer{}
+	fixes := url.Values{}
 	for _, key := range kase.Fields() {
-		value := strings.Join(slices.DeleteFunc(slices.Clone(form["fix-"+key]), func(v string) bool { return v == "none" }), ", ")
-		said[key] = scenarios.FaultAnswer{Wrong: form.Get("wrong-"+key) == "wrong", Value: value}
+		values := slices.DeleteFunc(slices.Clone(form["fix-"+key]), func(v string) bool { return strings.TrimSpace(v) == "" })
+		if len(values) > 1 { // "none of these" beside others says nothing
+			values = slices.DeleteFunc(values, func(v string) bool { return v == "none" })
+		}
+		said[key] = scenarios.FaultAnswer{Wrong: form.Get("wrong-"+key) == "wrong", Value: strings.TrimSpace(strings.Join(values, ", "))}
+		if said[key].Wrong {
+			fixes[key] = values
+		}
 	}
-	data.Fields = nil
-	s.viewFaults(&data, kase, form)
+	if _, err := s.course.Grader.PlanFromForm(noneMeansNothing(fixes)); err != nil {
+		var byKey map[string]string
+		data.Wrong, byKey = viewWrong(scenarios.Problems(err))
+		for n := range data.Wrong {
+			data.Wrong[n].Key = "fix-" + data.Wrong[n].Key
+		}
+		s.viewFaults(&data, kase, form, byKey)
+		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
+	}
+	s.viewFaults(&data, kase, form, nil)
 	marked := s.course.Grader.MarkFaults(kase, said)
 	result := scenarioResult{Passed: marked.Passed, Heading: fmt.Sprintf("%d of %d faults found, %s.", marked.Hits, marked.Hits+marked.Misses, alarms(marked.FalseAlarm))}
 	for _, m := range marked.Marks {
@@ -559,7 +574,7 @@ func (s *Server) tryFaults(c *gin.Context, kase *scenarios.Case, data scenarioPa
 	if err != nil {
 		return err
 	}
-	if data.Changed, err = s.keepAttempt(c, kase, raw, nil, verdictOf(marked.Passed), result); err != nil {
+	if data.Changed, err = s.keepAttempt(c, kase, raw, nil, verdictOf(marked.Passed), result, true); err != nil {
 		return err
 	}
 	data.Result = &result
@@ -598,8 +613,6 @@ func (s *Server) faultLine(kase *scenarios.Case, m scenarios.FaultMark) resultLi
 	slices.Sort(sources)
 	sources = slices.Compact(sources)
 	switch {
-	case m.Unread != "":
-		line.Why = "It is wrong, but the value given could not be read: " + m.Unread + "."
 	case m.Faulty:
 		line.Why, line.Source = strings.Join(whys, " "), strings.Join(sources, "; ")
 	case len(m.Findings) > 0:
@@ -618,7 +631,11 @@ func (s *Server) faultLine(kase *scenarios.Case, m scenarios.FaultMark) resultLi
 func (s *Server) tryWhatNow(c *gin.Context, kase *scenarios.Case, data scenarioPage) error {
 	var said []string
 	for i := range kase.Jars {
-		said = append(said, c.Request.PostForm.Get(fmt.Sprintf("jar-%d", i+1)))
+		answer := c.Request.PostForm.Get(fmt.Sprintf("jar-%d", i+1))
+		if !slices.Contains(scenarios.JarAnswers(), answer) { // none, or a word of another sender
+			answer = ""
+		}
+		said = append(said, answer)
 	}
 	if slices.Contains(said, "") {
 		data.Wrong = []wrongView{{Label: "Jars", Message: "Say what becomes of each of them."}}
@@ -630,7 +647,7 @@ func (s *Server) tryWhatNow(c *gin.Context, kase *scenarios.Case, data scenarioP
 	}
 	looked := kase.Looked()[data.At]
 	marked := s.course.Grader.MarkWhatNow(kase, looked, said)
-	result := scenarioResult{Passed: marked.Passed, Heading: fmt.Sprintf("%d of %d jars, %s after the canner.", marked.Right, len(marked.Marks), looked)}
+	result := scenarioResult{Part: looked.String(), Passed: marked.Passed, Heading: fmt.Sprintf("%d of %d jars, %s after the canner.", marked.Right, len(marked.Marks), looked)}
 	for i, m := range marked.Marks {
 		line := resultLine{Name: fmt.Sprintf("Jar %d", i+1), Said: answerNames[m.Said], Right: m.Right, Why: m.Why, Source: s.placeInSource(kase.Jars[i].Source)}
 		if !m.Right || m.Other {
@@ -646,10 +663,8 @@ func (s *Server) tryWhatNow(c *gin.Context, kase *scenarios.Case, data scenarioP
 		return err
 	}
 	// The last look counts: by then all that was left to chance has happened.
-	if data.At == len(kase.Looked())-1 || !marked.Passed {
-		if data.Changed, err = s.keepAttempt(c, kase, raw, nil, verdictOf(marked.Passed), result); err != nil {
-			return err
-		}
+	if data.Changed, err = s.keepAttempt(c, kase, raw, nil, verdictOf(marked.Passed), result, data.At == len(kase.Looked())-1); err != nil {
+		return err
 	}
 	data.Looked, data.Jars, data.Answers = nil, nil, nil
 	if err := s.viewWhatNow(c, &data, kase, said); err != nil {
@@ -669,8 +684,9 @@ func (s *Server) placeInSource(text string) string {
 }
 
 // keepAttempt keeps an attempt with what was said to it and by which rules, and
-// tells what is answered otherwise than in the last one of the same case.
-func (s *Server) keepAttempt(c *gin.Context, kase *scenarios.Case, answer []byte, report any, verdict string, result scenarioResult) (changed []string, err error) {
+// tells what is answered otherwise than in the last one of the same case. Of a part
+// that does not count for the whole, what is right is not kept.
+func (s *Server) keepAttempt(c *gin.Context, kase *scenarios.Case, answer []byte, report any, verdict string, result scenarioResult, counts bool) (changed []string, err error) {
 	ctx, visitor := c.Request.Context(), s.newVisitor(c)
 	last, err := s.store.LastAttempt(ctx, visitor, kase.Slug)
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
@@ -678,6 +694,9 @@ func (s *Server) keepAttempt(c *gin.Context, kase *scenarios.Case, answer []byte
 	}
 	if err == nil && last.Seed == kase.Seed {
 		changed = changedSince(last.Result, result)
+	}
+	if result.Passed && !counts {
+		return changed, nil
 	}
 	attempt := store.Attempt{
 		ID: store.NewID(), Visitor: visitor, Scenario: kase.Slug, Kind: kase.Kind, Seed: kase.Seed, Version: s.course.Grader.Version(),
@@ -700,7 +719,7 @@ func (s *Server) keepAttempt(c *gin.Context, kase *scenarios.Case, answer []byte
 // changedSince lists what is answered otherwise than in a kept result.
 func changedSince(kept []byte, now scenarioResult) []string {
 	var before scenarioResult
-	if json.Unmarshal(kept, &before) != nil { // an attempt of an older kind has none
+	if json.Unmarshal(kept, &before) != nil || before.Part != now.Part { // an attempt of an older kind has none
 		return nil
 	}
 	old := map[string]string{}

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -88,7 +89,6 @@ func visits() []visit {
 		{"work-empty", at("/my-work", 200)},
 		{"work", func(b *tab) { workOf(b); b.open("/my-work", 200) }},
 		{"work-plan", func(b *tab) { workOf(b); b.open("/my-work", 200); b.follow("Crushed tomatoes", 200) }},
-		{"work-attempt", func(b *tab) { workOf(b); b.open("/my-work", 200); b.follow(firstToPlan().Title, 200) }},
 		{"work-forget", at("/my-work/forget", 200)},
 		{"bench", at("/bench", 200)},
 		{"bench-unreadable", at("/bench/gauge?altitude=high+up&pressure=11", 422)},
@@ -119,39 +119,78 @@ func visits() []visit {
 			visit{"answer-none-" + kind, answering(asked, nil, 422)},
 		)
 	}
-	for _, s := range course.Scenarios {
+	for _, kind := range scenarios.ScenarioKinds() {
+		first := scenarioState{firstOf(kind)}
 		list = append(
 			list,
-			visit{"scenario-" + s.Slug, at("/scenarios/"+s.Slug, 200)},
-			visit{"scenario-tried-" + s.Slug, tried(s, nil, 200)},
+			visit{"scenario-" + kind, first.open},
+			visit{"scenario-right-" + kind, first.right},
+			visit{"scenario-wrong-" + kind, first.wrong},
+			visit{"scenario-unreadable-" + kind, first.unreadable},
+			visit{"work-attempt-" + kind, first.kept},
 		)
-		switch s.Kind {
-		case scenarios.PlanIt:
-			list = append(list, visit{"scenario-unreadable-" + s.Slug, tried(s, map[string]string{"time": "until noon", "headspace": "a finger"}, 422)})
-		case scenarios.WhatNow:
-			list = append(list, visit{"scenario-undecided-" + s.Slug, tried(s, map[string]string{"jar-1": ""}, 422)})
-		}
 	}
 	return list
 }
 
-// scenarioForms finds the form of each kind of scenario.
-var scenarioForms = map[string]string{
-	scenarios.Worked:  `form[action$="#kitchen-1"]`,
-	scenarios.PlanIt:  `form[action$="#report"]`,
-	scenarios.Faults:  `form[action$="#told"]`,
-	scenarios.WhatNow: `form[action$="#told"]`,
+// scenarioState brings a scenario's page to the states in which it can be.
+type scenarioState struct{ *scenarios.Scenario }
+
+func (s scenarioState) open(b *tab) { b.open("/scenarios/"+s.Slug+"?case=1", 200) }
+
+// last is the form that counts, filled in as it is worked out.
+func (s scenarioState) last(b *tab) round {
+	s.open(b)
+	rounds := roundsOf(b.caseHere(s.Scenario))
+	r := rounds[len(rounds)-1]
+	b.open("/scenarios/"+s.Slug+"?case=1"+r.at, 200)
+	return r
 }
 
-// tried sends an answer to a scenario: what is typed, what stands in the form, and for
-// each jar that it stays on the shelf. It opens all there is to read about the answer.
-func tried(s *scenarios.Scenario, typed map[string]string, status int64) func(*tab) {
-	return func(b *tab) {
-		b.open("/scenarios/"+s.Slug, 200)
-		ask[bool](b, `document.querySelectorAll("main select[name^=jar-]").forEach(e => e.value = "shelf") ?? true`)
-		b.send(scenarioForms[s.Kind], typed, status)
-		ask[bool](b, `document.querySelectorAll("details").forEach(d => d.open = true) ?? true`)
+func (s scenarioState) right(b *tab) {
+	r := s.last(b)
+	b.send(r.form, r.fields, 200)
+	b.reads("main", r.says)
+	ask[bool](b, `document.querySelectorAll("details").forEach(d => d.open = true) ?? true`)
+}
+
+func (s scenarioState) wrong(b *tab) {
+	r := s.last(b)
+	for name := range r.fields {
+		switch {
+		case s.Kind == scenarios.WhatNow:
+			r.fields[name] = "reprocess"
+		case strings.HasSuffix(name, "time"):
+			r.fields[name] = "1 min"
+		}
 	}
+	if s.Kind == scenarios.Faults {
+		r.fields = map[string]string{"wrong-headspace": "wrong"}
+	}
+	b.send(r.form, r.fields, 200)
+	ask[bool](b, `document.querySelectorAll("details").forEach(d => d.open = true) ?? true`)
+}
+
+func (s scenarioState) unreadable(b *tab) {
+	r := s.last(b)
+	fields := map[string]string{
+		scenarios.Worked: strings.TrimSuffix(strings.TrimPrefix(r.form, "#"), " form") + "-time", scenarios.PlanIt: "time", scenarios.Faults: "fix-time",
+	}
+	switch s.Kind {
+	case scenarios.WhatNow: // nothing can be misspelled, but left out
+		r.fields = nil
+	case scenarios.Faults:
+		r.fields = map[string]string{"wrong-time": "wrong", fields[s.Kind]: "until noon"}
+	default:
+		r.fields[fields[s.Kind]] = "until noon"
+	}
+	b.send(r.form, r.fields, 422)
+}
+
+func (s scenarioState) kept(b *tab) {
+	s.wrong(b)
+	b.open("/my-work", 200)
+	b.follow(s.Title, 200)
 }
 
 // workOf leaves one of everything behind.
@@ -160,7 +199,8 @@ func workOf(b *tab) {
 	right, _ := answersTo(asked)
 	answering(asked, right, 200)(b)
 	checked(tomatoes(), 200)(b)
-	tried(firstToPlan(), map[string]string{"pack": "hot", "method": "boiling-water"}, 200)(b)
+	b.open("/scenarios/"+firstOf(scenarios.PlanIt).Slug, 200)
+	b.send(`form[action$="#report"]`, map[string]string{"pack": "hot", "method": "boiling-water"}, 200)
 }
 
 // questionOf puts the first question of the kind that stands in a lesson, as the

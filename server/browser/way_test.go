@@ -3,7 +3,6 @@ package browser_test
 import (
 	"bytes"
 	"fmt"
-	"slices"
 	"strings"
 	"testing"
 
@@ -35,10 +34,10 @@ func TestWholeWay(t *testing.T) {
 	b.reads("h1", course.Lessons.Lessons()[1].Title)
 
 	// A scenario: a first try with two faults in it, and the worked answer.
-	toPlan := firstToPlan()
 	b.goTo("Scenarios")
-	b.follow(toPlan.Title, 200)
-	b.reads("h1", toPlan.Title)
+	scenario := firstOf(scenarios.PlanIt)
+	b.follow(scenario.Title, 200)
+	b.reads("h1", scenario.Title)
 	b.choose("pack", "hot")
 	b.choose("method", "boiling water")
 	b.typeIn("time", "45 min")
@@ -83,7 +82,7 @@ func TestWholeWay(t *testing.T) {
 	if got := ask[int](b, `document.querySelectorAll("a[href^='/my-work/plans/']").length`); got != 3 {
 		t.Errorf("%d plans are kept, want the 3 that could be read", got)
 	}
-	b.reads("main", toPlan.Title)
+	b.reads("main", scenario.Title)
 	b.reads("main table", first.Title)
 	b.reads("main table", fmt.Sprintf("%d of %d", len(first.Questions), len(course.Bank.Lesson(first.Slug))))
 	b.follow("As tested", 200)
@@ -276,9 +275,8 @@ func TestWithoutScript(t *testing.T) {
 		t.Error("a button that needs a script is shown where none is run")
 	}
 
-	toPlan := firstToPlan()
 	b.goTo("Scenarios")
-	b.follow(toPlan.Title, 200)
+	b.follow(firstOf(scenarios.PlanIt).Title, 200)
 	b.follow("Check my plan", 200)
 	b.reads("#report .verdict", "It cannot be judged yet")
 	b.do("open the whole plan", chromedp.Click(chromedp.Search(`//summary[contains(., "The whole plan")]`)))
@@ -294,11 +292,6 @@ func TestWithoutScript(t *testing.T) {
 	b.follow("Delete all my work", 200)
 	b.follow("Delete it all", 200)
 	b.reads("main", "Nothing yet.")
-}
-
-// firstToPlan is the first scenario that asks for a plan.
-func firstToPlan() *scenarios.Scenario {
-	return course.Scenarios[slices.IndexFunc(course.Scenarios, func(s *scenarios.Scenario) bool { return s.Kind == scenarios.PlanIt })]
 }
 
 // TestPrint prints a plan and a lesson for the kitchen: what is to be done and
