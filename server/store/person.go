@@ -189,7 +189,7 @@ func (s *Store) together(ctx context.Context, steps func(*sql.Tx) error) error {
 	}
 	defer tx.Rollback() // does nothing after Commit
 	if err := steps(tx); err != nil {
-		if errors.Is(err, ErrNotFound) {
+		if errors.Is(err, ErrNotFound) || errors.Is(err, ErrChanged) {
 			return err
 		}
 		return kind(err)
