@@ -223,7 +223,8 @@ const (
 	assignmentColumns = `id, class, kind, about, title, note, settings, opens, due, made`
 	addAssignment     = `insert into assignments (` + assignmentColumns + `, everyone) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 	assignTo          = `insert into assigned (assignment, person) select ?, person from members where class = ? and person = ?`
-	removeAssignment  = `delete from assignments where class = ? and id = ?`
+	removeAssignment  = `delete from assignments where class = ? and id = ? and id not in (select assignment from batches)`
+	isAssigned        = `select count(*) from assignments where class = ? and id = ?`
 	listAssignments   = `select ` + assignmentColumns + `, (select group_concat(person, ' ') from assigned where assignment = id) from assignments where class = ? order by due, made, id`
 	listAssignedTo    = `select ` + assignmentColumns + `, null from assignments where class = ? and (everyone = 1 or id in (select assignment from assigned where person = ?)) order by due, made, id`
 	getAssignment     = `select ` + assignmentColumns + `, (select group_concat(person, ' ') from assigned where assignment = id) from assignments where id = ?`
@@ -249,9 +250,20 @@ func (s *Store) Assign(ctx context.Context, a Assignment) error {
 	return nil
 }
 
-// TakeBack removes an assignment. What was done for it stays.
+// TakeBack removes an assignment. What was answered for it stays; one that has batches
+// is [ErrChanged] and stays, so that none of them is lost.
 func (s *Store) TakeBack(ctx context.Context, class, id string) error {
-	if err := s.deleteOne(ctx, removeAssignment, class, id); err != nil {
+	err := s.deleteOne(ctx, removeAssignment, class, id)
+	if errors.Is(err, ErrNotFound) {
+		var n int
+		if err := s.read.QueryRowContext(ctx, isAssigned, class, id).Scan(&n); err != nil {
+			return fmt.Errorf("take back an assignment: %w", kind(err))
+		}
+		if n > 0 {
+			err = ErrChanged
+		}
+	}
+	if err != nil {
 		return fmt.Errorf("take back an assignment: %w", err)
 	}
 	return nil

@@ -5,7 +5,7 @@
 create table batches (
     id         text primary key check (id <> ''),
     visitor    text not null references visitors (id) on delete cascade,
-    assignment text not null references assignments (id) on delete cascade,
+    assignment text not null references assignments (id) on delete restrict, -- work is never lost by taking back
     made       text not null,
     unique (visitor, assignment)
 ) strict;

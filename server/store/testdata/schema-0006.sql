@@ -126,7 +126,7 @@ CREATE TABLE assigned (
 CREATE TABLE batches (
     id         text primary key check (id <> ''),
     visitor    text not null references visitors (id) on delete cascade,
-    assignment text not null references assignments (id) on delete cascade,
+    assignment text not null references assignments (id) on delete restrict, -- work is never lost by taking back
     made       text not null,
     unique (visitor, assignment)
 ) strict;
@@ -172,13 +172,13 @@ CREATE TABLE batch_photos (
     at     text not null,
     unique (batch, jar, sum)
 ) strict;
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (1, 0, 1, '2026-11-30 08:20:26');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (2, 1, 1, '2026-11-30 08:20:26');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (3, 2, 1, '2026-11-30 08:20:26');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (4, 3, 1, '2026-11-30 08:20:26');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (5, 4, 1, '2026-11-30 08:20:26');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (6, 5, 1, '2026-11-30 08:20:26');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (7, 6, 1, '2026-11-30 08:20:26');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (1, 0, 1, '2026-11-30 08:21:05');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (2, 1, 1, '2026-11-30 08:21:05');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (3, 2, 1, '2026-11-30 08:21:05');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (4, 3, 1, '2026-11-30 08:21:05');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (5, 4, 1, '2026-11-30 08:21:05');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (6, 5, 1, '2026-11-30 08:21:05');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (7, 6, 1, '2026-11-30 08:21:05');
 insert into visitors (id, altitude_ft, canning_day, time_zone) values ('ada', 6240.0, '', '');
 insert into answers (id, visitor, question, lesson, given, correct, at, seed, sitting) values (1, 'ada', 'altitude-why', 'altitude', '["lower-boiling"]', 1, '2026-08-20T12:00:00.123456700Z', 0, '');
 insert into answers (id, visitor, question, lesson, given, correct, at, seed, sitting) values (2, 'ada', 'headspace-pick', '', '["½ in","","it''s \"full\""]', 0, '2026-08-20T12:00:00.123456701Z', 0, '');
