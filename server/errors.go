@@ -22,6 +22,7 @@ var (
 	errPanic    = errors.New("panic")
 	errBadForm  = errors.New("form could not be read")
 
+	errWorkedOn   = errors.New("an assignment with batches cannot be taken back")
 	errHoldsClass = errors.New("an instructor with a class cannot be deleted")
 )
 
@@ -40,6 +41,8 @@ func answerTo(err error) (status int, heading, says string) {
 		return http.StatusForbidden, "This did not come from our own page", "For your safety, changes are taken only from the pages of this site. Open the page here and try again."
 	case errors.Is(err, errTooMany):
 		return http.StatusTooManyRequests, "Too many tries just now", "Wait a minute and try again. Nobody is locked out."
+	case errors.Is(err, errWorkedOn):
+		return http.StatusConflict, "Somebody has begun it", "A practice batch that somebody works on stays, so that no plan and no record is lost. Nothing was changed."
 	case errors.Is(err, errHoldsClass):
 		return http.StatusConflict, "You still hold a class", "An instructor’s account stays while there is a class whose work hangs on it. Nothing was deleted."
 	case errors.Is(err, errBadForm):

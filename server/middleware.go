@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	"rollingboil/server/store"
@@ -78,7 +79,11 @@ func (s *Server) recovering(next http.Handler) http.Handler {
 
 func limitBody(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+		most := int64(maxBody)
+		if strings.HasPrefix(r.URL.Path, "/batches/") && strings.HasSuffix(r.URL.Path, "/photos") {
+			most = maxPhotoBody
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, most)
 		next.ServeHTTP(w, r)
 	})
 }

@@ -68,7 +68,7 @@ func assignmentPath(a store.Assignment) string {
 	case scenarioKind:
 		return "/scenarios/" + a.About
 	}
-	return "/batches/new?assignment=" + a.ID
+	return "/batches?assignment=" + a.ID
 }
 
 // assignmentsOf is what a class has for one member, with what is done of it.
@@ -113,7 +113,7 @@ func (s *Server) assignmentsOf(c *gin.Context, class store.Class, visitor string
 
 // doneBy tells which assignments a visitor has done: a lesson when each of its questions
 // was right once, a set when one on it was handed in since it was assigned, a scenario
-// when it is passed.
+// when it is passed, a batch when the instructor accepted it.
 func (s *Server) doneBy(c *gin.Context, visitor string) (func(store.Assignment) bool, error) {
 	ctx := c.Request.Context()
 	passed, err := s.passedScenarios(c, visitor)
@@ -125,6 +125,10 @@ func (s *Server) doneBy(c *gin.Context, visitor string) (func(store.Assignment) 
 		return nil, err
 	}
 	sittings, err := s.store.ListSittings(ctx, visitor)
+	if err != nil {
+		return nil, err
+	}
+	accepted, err := s.acceptedBatches(ctx, visitor)
 	if err != nil {
 		return nil, err
 	}
@@ -145,6 +149,8 @@ func (s *Server) doneBy(c *gin.Context, visitor string) (func(store.Assignment) 
 			})
 		case scenarioKind:
 			return passed[a.About]
+		case batchKind:
+			return accepted[a.ID]
 		}
 		return false
 	}, nil
@@ -300,7 +306,11 @@ func (s *Server) takeBack(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := s.store.TakeBack(c.Request.Context(), class.ID, c.Param("id")); err != nil {
+	err = s.store.TakeBack(c.Request.Context(), class.ID, c.Param("id"))
+	if errors.Is(err, store.ErrChanged) {
+		return errWorkedOn
+	}
+	if err != nil {
 		return err
 	}
 	return seeOther(c, "/class/"+class.ID)

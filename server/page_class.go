@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"html/template"
@@ -275,6 +276,9 @@ func (s *Server) classPage(c *gin.Context) error {
 	if data.Feed, err = s.feedAddress(c, class, p); err != nil {
 		return err
 	}
+	if data.Needs, err = s.needs(ctx, class, p, data.Instructor); err != nil {
+		return err
+	}
 	if !data.Instructor {
 		if data.Assignments, err = s.assignmentsOf(c, class, p.Visitor); err != nil {
 			return err
@@ -307,6 +311,34 @@ func (s *Server) classPage(c *gin.Context) error {
 	}
 	data.CodeState = codeState(class, s.now())
 	return s.write(c.Writer, c.Request, http.StatusOK, "class", data)
+}
+
+// needs is what waits for a reader: plans and records for the instructor, what came
+// back for the student.
+func (s *Server) needs(ctx context.Context, class store.Class, p store.Person, instructor bool) ([]needLine, error) {
+	visitor := p.Visitor
+	if instructor {
+		visitor = ""
+	}
+	batches, err := s.store.BatchStates(ctx, visitor, class.ID)
+	if err != nil {
+		return nil, err
+	}
+	waits := map[string]string{store.PlanBack: "The plan came back", store.RecordBack: "The record came back", store.PlanFine: "The plan was looked at: cook, then record"}
+	if instructor {
+		waits = map[string]string{store.PlanSent: "A plan to look at", store.RecordSent: "A record to review"}
+	}
+	var list []needLine
+	for _, b := range batches {
+		if what := waits[b.State]; what != "" {
+			about := b.Title + ", " + b.At.In(zoneOf(class.Zone)).Format("2 Jan, 15:04")
+			if instructor {
+				about = b.Student + ": " + about
+			}
+			list = append(list, needLine{Path: "/batches/" + b.ID, What: what, About: about})
+		}
+	}
+	return list, nil
 }
 
 // codeState says whether students can join.

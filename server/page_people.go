@@ -25,6 +25,7 @@ type input struct {
 	Key, Label, Means, Kind string // Kind is of the HTML input
 	Value, Wrong            string
 	Complete                string // what a browser may fill in
+	Exact                   string // for a time: the exact one, while the shown one is not changed
 }
 
 // formPage is a page that is one short form.

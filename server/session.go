@@ -68,8 +68,9 @@ func (s *Server) knowPerson(c *gin.Context) {
 		c.Abort()
 		return
 	}
-	now, seen := s.now(), s.sessions.GetTime(ctx, seenKey)
-	if err != nil || p.Sessions != number || now.Sub(seen) > idle[p.Role] || now.Sub(s.sessions.GetTime(ctx, begunKey)) > absolute[p.Role] {
+	now := s.now()
+	seen, begun := time.Unix(s.sessions.GetInt64(ctx, seenKey), 0), time.Unix(s.sessions.GetInt64(ctx, begunKey), 0)
+	if err != nil || p.Sessions != number || now.Sub(seen) > idle[p.Role] || now.Sub(begun) > absolute[p.Role] {
 		if err := s.sessions.Destroy(ctx); err != nil {
 			s.fail(c.Writer, c.Request, err)
 			c.Abort()
@@ -77,7 +78,7 @@ func (s *Server) knowPerson(c *gin.Context) {
 		return
 	}
 	if now.Sub(seen) > seenEvery {
-		s.sessions.Put(ctx, seenKey, now)
+		s.sessions.Put(ctx, seenKey, now.Unix())
 	}
 	c.Set(personKey, p)
 }
@@ -98,8 +99,8 @@ func (s *Server) logIn(c *gin.Context, p store.Person) error {
 	}
 	s.sessions.Put(ctx, visitorKey, p.Visitor)
 	s.sessions.Put(ctx, numberKey, p.Sessions)
-	s.sessions.Put(ctx, begunKey, s.now())
-	s.sessions.Put(ctx, seenKey, s.now())
+	s.sessions.Put(ctx, begunKey, s.now().Unix())
+	s.sessions.Put(ctx, seenKey, s.now().Unix())
 	return nil
 }
 

@@ -149,6 +149,40 @@ func scanBatch(r row) (Batch, error) {
 	return b, err
 }
 
+// BatchState is a batch and what was last done with it.
+type BatchState struct {
+	Batch
+	Title, Student string
+	State          string // the last event that is no comment; "" before
+	At             time.Time
+}
+
+const batchStates = `select b.id, b.visitor, b.assignment, b.made, a.title, p.name,
+	coalesce((select what from batch_events e where e.batch = b.id and what <> 'comment' order by e.id desc limit 1), ''),
+	coalesce((select at from batch_events e where e.batch = b.id order by e.id desc limit 1), b.made)
+from batches b join assignments a on a.id = b.assignment join people p on p.visitor = b.visitor
+where (?1 = '' or b.visitor = ?1) and (?2 = '' or a.class = ?2) order by 8, b.id`
+
+// BatchStates lists the batches of a visitor or of a class, "" for any, those that
+// waited longest first.
+func (s *Store) BatchStates(ctx context.Context, visitor, class string) ([]BatchState, error) {
+	all, err := queryAll(ctx, s.read, func(r row) (b BatchState, err error) {
+		var made, at string
+		if err := r.Scan(&b.ID, &b.Visitor, &b.Assignment, &made, &b.Title, &b.Student, &b.State, &at); err != nil {
+			return b, err
+		}
+		if b.Made, err = time.Parse(timeLayout, made); err != nil {
+			return b, err
+		}
+		b.At, err = time.Parse(timeLayout, at)
+		return b, err
+	}, batchStates, visitor, class)
+	if err != nil {
+		return nil, fmt.Errorf("list the states of batches: %w", kind(err))
+	}
+	return all, nil
+}
+
 // AddBatchVersion keeps a further version. Its number must be the next one, or it is
 // [ErrChanged].
 func (s *Store) AddBatchVersion(ctx context.Context, v BatchVersion) error {

@@ -1,0 +1,387 @@
+package server
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"mime/multipart"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+)
+
+// classroom is a class with an instructor and two students, each with a browser of
+// their own, on one server.
+type classroom struct {
+	*site
+	instructor, ann, ben *http.Client
+	class                string // its id
+}
+
+const testPassword = "kettle harbor velvet"
+
+func newClassroom(t testing.TB) *classroom {
+	t.Helper()
+	s := newSite(t)
+	r := &classroom{site: s}
+	for _, c := range []**http.Client{&r.instructor, &r.ann, &r.ben} {
+		jar, err := cookiejar.New(nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		*c = &http.Client{Jar: jar, Transport: s.client.Transport}
+	}
+	link, err := Invite(context.Background(), s.store, time.Now())
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.as(r.instructor)
+	r.wants(r.post(link, url.Values{"name": {"Ida Field"}, "password": {testPassword}}), http.StatusOK)
+	page := r.post("/class/new", url.Values{"name": {"Thursday evening"}, "starts": {"2026-08-20"}, "weeks": {"6"}, "zone": {"America/Denver"}, "altitude": {"6240 ft"}})
+	r.wants(page, http.StatusOK)
+	r.class = strings.TrimPrefix(page.Request.URL.Path, "/class/")
+	code := regexp.MustCompile(`[a-z]+-[a-z]+-[a-z]+</strong>`).FindString(page.body)
+	code = strings.TrimSuffix(code, "</strong>")
+	for name, c := range map[string]*http.Client{"Ann Orchard": r.ann, "Ben Orchard": r.ben} {
+		r.as(c)
+		r.wants(r.post("/join", url.Values{"code": {code}, "name": {name}, "password": {testPassword}}), http.StatusOK)
+	}
+	return r
+}
+
+// as lets the next requests come from this browser.
+func (r *classroom) as(c *http.Client) { r.client = c }
+
+func (r *classroom) wants(got response, status int) {
+	r.t.Helper()
+	if got.StatusCode != status {
+		r.t.Fatalf("%s %s = %d, want %d\n%.900s", got.Request.Method, got.Request.URL.Path, got.StatusCode, status, text(find(parse(r.t, got.body), "main")))
+	}
+}
+
+// assign gives the class one load of crushed tomatoes and returns where it is begun.
+func (r *classroom) assign(asTested bool) string {
+	r.t.Helper()
+	r.as(r.instructor)
+	form := url.Values{"what": {"batch tomatoes-crushed"}, "opens": {"2026-01-01T08:00"}, "due": {"2099-01-01T08:00"}, "to": {"everyone"}}
+	if asTested {
+		form.Set("as-tested", "yes")
+	}
+	r.wants(r.post("/class/"+r.class+"/assign", form), http.StatusOK)
+	r.as(r.ann)
+	page := r.get("/class/" + r.class)
+	address := regexp.MustCompile(`/batches\?assignment=[a-z0-9]+`).FindString(page.body)
+	if address == "" {
+		r.t.Fatal("the student does not see the batch that was assigned")
+	}
+	return address
+}
+
+// begin begins the batch as the student who asks, and returns its address.
+func (r *classroom) begin(assigned string) string {
+	r.t.Helper()
+	page := r.post("/batches", url.Values{"assignment": {strings.TrimPrefix(assigned, "/batches?assignment=")}})
+	r.wants(page, http.StatusOK)
+	return strings.TrimSuffix(page.Request.URL.Path, "/plan")
+}
+
+func planForm(after int, changes ...string) url.Values {
+	form := goodPlan()
+	form.Set("after", fmt.Sprint(after))
+	for i := 0; i < len(changes); i += 2 {
+		form.Set(changes[i], changes[i+1])
+	}
+	return form
+}
+
+// record is the form of a record that keeps USDA Guide 3, p. 3-8: 60 minutes for
+// quarts above 6,000 ft.
+func record(after int, changes ...string) url.Values {
+	form := url.Values{
+		"after": {fmt.Sprint(after)}, "zone": {"America/Denver"}, "start": {"2026-08-20T14:30"}, "finished": {"2026-08-20T15:30"},
+		"count": {"2"}, "lot": {"blue box"}, "checked": {"14 h"},
+		"sealed-1": {"true"}, "liquid-1": {"none"}, "looks-1": {"clear"}, "placed-1": {"shelf"},
+		"sealed-2": {"false"}, "liquid-2": {"some"}, "looks-2": {"clear"}, "placed-2": {"fridge"},
+	}
+	for i := 0; i < len(changes); i += 2 {
+		form.Set(changes[i], changes[i+1])
+	}
+	return form
+}
+
+// TestBatchFromPlanToAccepted goes the whole way: refused, mended, sent in, sent back,
+// recorded, judged, accepted; and each version is still there in the end.
+func TestBatchFromPlanToAccepted(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(true))
+
+	// A plan that is not safe is kept and cannot be sent in.
+	page := r.post(at+"/plan", planForm(0, "acid.kind", "none", "acid.per_jar", ""))
+	r.wants(page, http.StatusOK)
+	if !strings.Contains(page.body, "cannot be sent in") || strings.Contains(page.body, `value="plan-sent"`) {
+		t.Error("an unsafe plan may be sent in")
+	}
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusUnprocessableEntity)
+
+	// One that is short is safe enough for some, not where as tested is asked for.
+	r.wants(r.post(at+"/plan", planForm(1, "lids.state", "used")), http.StatusOK)
+	got := r.post(at, url.Values{"do": {"plan-sent"}})
+	r.wants(got, http.StatusUnprocessableEntity)
+	if !strings.Contains(got.body, "as tested") {
+		t.Error("it is not said why the plan cannot be sent in")
+	}
+
+	r.wants(r.post(at+"/plan", planForm(2)), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+
+	r.as(r.instructor)
+	if body := r.get("/class/" + r.class).body; !strings.Contains(body, "A plan to look at") || !strings.Contains(body, "Ann Orchard") {
+		t.Error("the instructor is not told of the plan")
+	}
+	r.wants(r.post(at, url.Values{"do": {"plan-back"}}), http.StatusUnprocessableEntity) // it must be said why
+	r.wants(r.post(at, url.Values{"do": {"plan-back"}, "says": {"Say how the jars are cooled."}}), http.StatusOK)
+
+	r.as(r.ann)
+	if body := r.get("/class/" + r.class).body; !strings.Contains(body, "The plan came back") {
+		t.Error("the student is not told that the plan came back")
+	}
+	r.wants(r.post(at+"/plan", planForm(3, "cooling.hours", "12", "cooling.undisturbed", "true")), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	r.as(r.instructor)
+	r.wants(r.post(at, url.Values{"do": {"plan-fine"}, "says": {"Good."}}), http.StatusOK)
+
+	// The record: a minute short is judged, in the words of the engine.
+	r.as(r.ann)
+	r.wants(r.post(at+"/record", record(4, "finished", "2026-08-20T15:25")), http.StatusOK)
+	page = r.get(at)
+	if !strings.Contains(page.body, "55 min") {
+		t.Error("the record does not say how long the boil was held")
+	}
+	r.wants(r.post(at+"/record", record(5)), http.StatusOK)
+	page = r.get(at)
+	for _, want := range []string{"blue box", "Shelf", "refrigerate", "Send the record in"} {
+		if !strings.Contains(strings.ToLower(page.body), strings.ToLower(want)) {
+			t.Errorf("the batch does not show %q", want)
+		}
+	}
+	r.wants(r.post(at, url.Values{"do": {"record-sent"}}), http.StatusOK)
+
+	r.as(r.instructor)
+	page = r.get(at)
+	for _, want := range []string{"The plan", "The record", "blue box", "Accept the batch"} {
+		if !strings.Contains(page.body, want) {
+			t.Errorf("the instructor's page lacks %q", want)
+		}
+	}
+	r.wants(r.post(at, url.Values{"do": {"record-back"}, "says": {"Which lid was it?"}}), http.StatusOK)
+	r.as(r.ann)
+	r.wants(r.post(at+"/record", record(6, "lot", "blue box, second row")), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"record-sent"}}), http.StatusOK)
+	r.as(r.instructor)
+	r.wants(r.post(at, url.Values{"do": {"accepted"}, "says": {"Well kept."}}), http.StatusOK)
+
+	r.as(r.ann)
+	if body := r.get("/class/" + r.class).body; !strings.Contains(body, ">done") {
+		t.Error("an accepted batch is not done")
+	}
+	for n, want := range map[int]string{1: "Not safe as written", 2: "Fix this first", 3: "As tested", 5: "55 min", 7: "blue box, second row"} {
+		page := r.get(fmt.Sprintf("%s/versions/%d", at, n))
+		r.wants(page, http.StatusOK)
+		if !strings.Contains(page.body, want) {
+			t.Errorf("version %d lacks %q", n, want)
+		}
+	}
+	r.wants(r.get(at+"/versions/8"), http.StatusNotFound)
+	// Nothing can be changed any more.
+	r.wants(r.post(at, url.Values{"do": {"record-sent"}}), http.StatusConflict)
+	if got := r.post(at+"/record", record(7)); got.Request.URL.Path != at {
+		t.Errorf("an accepted record can still be written: %s", got.Request.URL.Path)
+	}
+}
+
+// TestBatchInTwoTabs: what is sent from an older form is neither kept nor lost.
+func TestBatchInTwoTabs(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(false))
+	r.wants(r.post(at+"/plan", planForm(0)), http.StatusOK)
+	got := r.post(at+"/plan", planForm(0, "time", "85 min"))
+	r.wants(got, http.StatusConflict)
+	if !strings.Contains(got.body, "85 min") || !strings.Contains(got.body, "another window") {
+		t.Error("what was typed in the other tab is lost")
+	}
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	r.wants(r.post(at+"/record", record(1)), http.StatusOK)
+	got = r.post(at+"/record", record(1, "lot", "the green box"))
+	r.wants(got, http.StatusConflict)
+	if !strings.Contains(got.body, "the green box") {
+		t.Error("the record typed in the other tab is lost")
+	}
+	b, err := r.store.BatchVersions(context.Background(), strings.TrimPrefix(at, "/batches/"))
+	if err != nil || len(b) != 2 {
+		t.Errorf("%d versions, %v, want 2", len(b), err)
+	}
+}
+
+// TestBatchIsOnlyTheStudentsAndTheInstructors: nobody else has such a page.
+func TestBatchIsOnlyTheStudentsAndTheInstructors(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	assigned := r.assign(false)
+	at := r.begin(assigned)
+	r.wants(r.post(at+"/plan", planForm(0)), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	r.as(r.ben)
+	for _, path := range []string{at, at + "/plan", at + "/record", at + "/versions/1", at + "/seals.ics"} {
+		r.wants(r.get(path), http.StatusNotFound)
+	}
+	for _, path := range []string{at, at + "/plan", at + "/record", at + "/photos"} {
+		r.wants(r.post(path, record(1)), http.StatusNotFound)
+	}
+	r.as(r.instructor)
+	r.wants(r.get(at), http.StatusOK)
+	for _, path := range []string{at + "/plan", at + "/record"} { // the student's to write
+		r.wants(r.get(path), http.StatusNotFound)
+	}
+	r.wants(r.post(at, url.Values{"do": {"record-sent"}}), http.StatusBadRequest)
+	// An assignment on which somebody works stays.
+	r.wants(r.post("/class/"+r.class+"/assignments/"+strings.TrimPrefix(assigned, "/batches?assignment=")+"/take-back", nil), http.StatusConflict)
+}
+
+// TestRecordKeepsWhatCannotBeRead: a time that is none, a count that is none.
+func TestRecordKeepsWhatCannotBeRead(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(false))
+	r.wants(r.post(at+"/plan", planForm(0)), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	for _, changes := range [][]string{
+		{"start", "at noon"},
+		{"finished", "2026-08-20T14:00"}, // before it began
+		{"count", "many"},
+		{"checked", "a while"},
+		{"lost-1", "2026-08-20T14:40"}, // and never back
+		{"sealed-1", "perhaps"},
+		// The clocks went forward at 2:00 (tz database, America/Denver, 2026-03-08).
+		{"start", "2026-03-08T02:30", "finished", "2026-03-08T05:00"},
+	} {
+		got := r.post(at+"/record", record(1, changes...))
+		r.wants(got, http.StatusUnprocessableEntity)
+		if changes[0] != "sealed-1" && !strings.Contains(got.body, `value="`+changes[1]+`"`) {
+			t.Errorf("%q is lost", changes[1])
+		}
+	}
+	// More rows are only shown, not kept.
+	r.wants(r.post(at+"/record", record(1, "do", "rows", "count", "9")), http.StatusOK)
+	v, err := r.store.BatchVersions(context.Background(), strings.TrimPrefix(at, "/batches/"))
+	if err != nil || len(v) != 1 {
+		t.Errorf("%d versions, %v, want the plan alone", len(v), err)
+	}
+}
+
+// TestNightTheClocksWentBack: 1:30 came twice on 2026-11-01 in Denver (tz database). The
+// exact time counts as long as the shown one is not changed.
+func TestNightTheClocksWentBack(t *testing.T) {
+	t.Parallel()
+	text, wrong := recordText(record(0, "start", "2026-11-01T01:30", "start-exact", "2026-11-01T01:30:00-07:00", "finished", "2026-11-01T02:30", "finished-exact", ""), "boiling-water")
+	if len(wrong) > 0 || !strings.Contains(text, "boil_reached: 2026-11-01T01:30:00-07:00") {
+		t.Errorf("the second 1:30 is lost: %v\n%s", wrong, text)
+	}
+	text, _ = recordText(record(0, "start", "2026-11-01T00:45", "start-exact", "2026-11-01T01:30:00-07:00", "finished", "2026-11-01T02:30"), "boiling-water")
+	if !strings.Contains(text, "boil_reached: 2026-11-01T00:45:00-06:00") {
+		t.Errorf("a time that was changed is not what was typed:\n%s", text)
+	}
+}
+
+func (r *classroom) photo(at, jar string, content []byte) response {
+	r.t.Helper()
+	var body bytes.Buffer
+	form := multipart.NewWriter(&body)
+	if err := form.WriteField("jar", jar); err != nil {
+		r.t.Fatal(err)
+	}
+	file, err := form.CreateFormFile("photo", "jar.jpg")
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	if _, err := file.Write(content); err != nil {
+		r.t.Fatal(err)
+	}
+	if err := form.Close(); err != nil {
+		r.t.Fatal(err)
+	}
+	req := r.request(http.MethodPost, at+"/photos", &body)
+	req.Header.Set("Content-Type", form.FormDataContentType())
+	return r.do(req)
+}
+
+// TestPhotosOfABatch: a picture comes back as JPEG for student and instructor, what is
+// none is refused, and nobody else sees it.
+func TestPhotosOfABatch(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(false))
+	r.wants(r.post(at+"/plan", planForm(0)), http.StatusOK)
+	var picture bytes.Buffer
+	if err := jpeg.Encode(&picture, image.NewRGBA(image.Rect(0, 0, 900, 600)), nil); err != nil {
+		t.Fatal(err)
+	}
+	r.wants(r.photo(at, "1", picture.Bytes()), http.StatusUnprocessableEntity) // before the plan is sent in
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	page := r.photo(at, "1", picture.Bytes())
+	r.wants(page, http.StatusOK)
+	path := regexp.MustCompile(at + `/photos/[a-z0-9]{26}`).FindString(page.body)
+	if path == "" {
+		t.Fatal("the photo is not on the page")
+	}
+	r.wants(r.photo(at, "1", picture.Bytes()), http.StatusOK) // once more is still once
+	if n := strings.Count(r.get(at).body, "?size=small"); n != 1 {
+		t.Errorf("%d photos, want 1", n)
+	}
+	for _, bad := range []string{"<svg xmlns='http://www.w3.org/2000/svg'><script>alert(1)</script></svg>", "not a photo", ""} {
+		r.wants(r.photo(at, "1", []byte(bad)), http.StatusUnprocessableEntity)
+	}
+	r.wants(r.photo(at, "many", picture.Bytes()), http.StatusUnprocessableEntity)
+	for _, c := range []*http.Client{r.ann, r.instructor} {
+		r.as(c)
+		got := r.get(path + "?size=small")
+		r.wants(got, http.StatusOK)
+		if c, err := jpeg.DecodeConfig(strings.NewReader(got.body)); err != nil || got.Header.Get("Content-Type") != "image/jpeg" || c.Width != 320 {
+			t.Errorf("small photo: %v, %+v", err, c)
+		}
+	}
+	r.as(r.ben)
+	r.wants(r.get(path), http.StatusNotFound)
+	r.as(r.ann)
+	r.wants(r.post(path+"/delete", nil), http.StatusOK)
+	r.wants(r.get(path), http.StatusNotFound)
+}
+
+// TestReminderToReadTheSeals: not before twelve hours (USDA Guide 1, p. 1-25).
+func TestReminderToReadTheSeals(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(false))
+	r.wants(r.post(at+"/plan", planForm(0)), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	r.wants(r.get(at+"/seals.ics"), http.StatusNotFound)
+	r.wants(r.post(at+"/record", record(1)), http.StatusOK)
+	got := r.get(at + "/seals.ics")
+	r.wants(got, http.StatusOK)
+	// 15:30 in Denver in summer is 21:30 UTC; twelve hours later it is 9:30.
+	if !strings.Contains(got.body, "DTSTART:20260821T093000Z") || !strings.Contains(got.body, "BEGIN:VALARM") {
+		t.Errorf("the reminder:\n%s", got.body)
+	}
+	if page := r.get(at); !strings.Contains(page.body, "Fri 21 Aug 2026, 03:30 MDT") {
+		t.Error("the page does not say when the seals may be read")
+	}
+}
+
