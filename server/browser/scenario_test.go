@@ -128,12 +128,6 @@ func (b *tab) optionText(value string) string {
 	return ask[string](b, fmt.Sprintf(`[...document.activeElement.options].find(o => o.value === %q)?.text ?? ""`, value))
 }
 
-// buttonOf is the text on a form's button.
-func (b *tab) buttonOf(form string) string {
-	b.Helper()
-	return ask[string](b, fmt.Sprintf(`document.querySelector(%q).querySelector("button").textContent`, form))
-}
-
 // told wants what is said in sight, where the eye is after the form was sent.
 func (b *tab) told(kind, says string) {
 	b.Helper()
