@@ -118,7 +118,7 @@ func acidFigure(r *Result, in values, table *process.Table, juice physics.Juice,
 		Lines: []Line{{Points: line}},
 		Marks: []Mark{{Kind: AtY, Y: 4.6, Text: "4.6, the line"}, {X: given, Y: after, Text: "here"}},
 	}
-	r.Table = Table{Caption: "The same in figures", Head: []string{acidNames[add.Kind] + ", " + axis.Unit, "pH"}}
+	r.Table = Table{Caption: "The acid in figures", Head: []string{acidNames[add.Kind] + ", " + axis.Unit, "pH"}}
 	for i, p := range line {
 		if i%5 == 0 {
 			r.Table.Rows = append(r.Table.Rows, Row{Cells: []string{digits(p.X, 3), fmt.Sprintf("%.2f", p.Y)}})

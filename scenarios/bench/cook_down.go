@@ -50,7 +50,7 @@ func runCookDown(in values, _ *process.Table) (Result, error) {
 		X:     Axis{Label: "Solids", Unit: "%"}, Y: Axis{Label: "Left in the pot", Unit: "kg", Other: &Other{Unit: "lb", Factor: 1 / 0.45359237}},
 		Marks: []Mark{{X: to, Y: down.MassOutKg, Text: "here"}},
 	}
-	r.Table = Table{Caption: "The same in figures", Head: []string{"Solids", "Left", "Volume", "Time"}}
+	r.Table = Table{Caption: "The pot in figures", Head: []string{"Solids", "Left", "Volume", "Time"}}
 	line, err := curve(steps(from, max(to, min(50, max(to*1.3, from+1))), 40), func(solids float64) (float64, error) {
 		d, err := physics.CookDown(from, solids, mass, in.num("power"), in.num("start"))
 		if err == nil {

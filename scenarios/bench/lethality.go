@@ -80,7 +80,7 @@ func runLethality(in values, _ *process.Table) (Result, error) {
 		X:     Axis{Label: "Time", Unit: "min"}, Y: Axis{Label: "Counts as, at " + sayC(ref), Unit: "min"},
 		Lines: []Line{{Points: line}},
 	}
-	r.Table = Table{Caption: "The same in figures", Head: []string{"Time", "Counts as"}}
+	r.Table = Table{Caption: "What counts, in figures", Head: []string{"Time", "Counts as"}}
 	for i, p := range line {
 		if i%max(1, len(line)/10) == 0 || i == len(line)-1 {
 			r.Table.Rows = append(r.Table.Rows, Row{Cells: []string{sayMinutes(p.X), sayMinutes(p.Y)}})

@@ -170,7 +170,7 @@ func sealsFigure(r *Result, ways ...counted) {
 		X:     Axis{Label: "Share unsealed", Unit: "%", Min: 0, Max: 100},
 		Y:     Axis{Min: -0.6, Max: float64(len(ways)) - 0.4},
 	}
-	r.Table = Table{Caption: "The same in figures", Head: []string{"What was tried", "Unsealed", "Range (Wilson)", "Range (exact)"}}
+	r.Table = Table{Caption: "The trials in figures", Head: []string{"What was tried", "Unsealed", "Range (Wilson)", "Range (exact)"}}
 	for i, w := range ways {
 		y := float64(len(ways) - 1 - i)
 		r.Figure.Y.Names = append([]string{w.name}, r.Figure.Y.Names...)
