@@ -44,7 +44,7 @@ func (s *Server) assignmentLine(a store.Assignment, class store.Class, names map
 	zone, now := zoneOf(class.Zone), s.now()
 	line := assignmentLine{
 		ID: a.ID, Kind: assignmentKinds[a.Kind], Title: a.Title, Note: a.Note, Path: assignmentPath(a),
-		Opens: a.Opens.In(zone).Format("Mon 2 Jan, 15:04 MST"), Due: a.Due.In(zone).Format("Mon 2 Jan, 15:04 MST"),
+		Opens: clockText(a.Opens, zone), Due: clockText(a.Due, zone),
 		NotOpen: now.Before(a.Opens), Late: now.After(a.Due), For: "everyone",
 	}
 	if len(a.For) > 0 {

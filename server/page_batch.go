@@ -229,6 +229,7 @@ type versionView struct {
 	Lines   []planLine
 	Older   bool // judged by other rules than today's
 	Summary string
+	Answer  string
 }
 
 type recordView struct {
@@ -375,7 +376,7 @@ func (s *Server) viewVersion(v store.BatchVersion, zone *time.Location) (version
 	view.Report = s.viewReport(report)
 	view.Report.NotStated, view.Report.Missing = nil, nil // their links lead to a form
 	view.Lines = s.linesOf(b.Plan, nil)
-	view.Summary = summary(s, b.Plan)
+	view.Summary, view.Answer = summary(s, b.Plan), strings.ToLower(verdictName(v.Verdict))
 	return view, b, nil
 }
 

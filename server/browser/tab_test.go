@@ -107,8 +107,9 @@ func runTests(m *testing.M) (code int, err error) {
 // tab is a browser tab with cookies of its own, on a server of its own.
 type tab struct {
 	*testing.T
-	ctx  context.Context
-	site string // "http://127.0.0.1:12345"
+	ctx   context.Context
+	site  string // "http://127.0.0.1:12345"
+	store *store.Store
 
 	mu    sync.Mutex
 	amiss []string // what the browser complained about
@@ -137,7 +138,17 @@ func openTab(t *testing.T) *tab {
 	}
 	web := httptest.NewServer(site.Handler())
 	t.Cleanup(web.Close)
+	return newTab(t, web.URL, db)
+}
 
+// somebodyElse opens a tab with cookies of its own on the same server.
+func (b *tab) somebodyElse() *tab {
+	b.Helper()
+	return newTab(b.T, b.site, b.store)
+}
+
+func newTab(t *testing.T, site string, db *store.Store) *tab {
+	t.Helper()
 	ctx, closeTab := chromedp.NewContext(chromium, chromedp.WithNewBrowserContext())
 	t.Cleanup(closeTab)
 	if err := chromedp.Do(ctx); err != nil {
@@ -145,7 +156,7 @@ func openTab(t *testing.T) *tab {
 	}
 	ctx, cancel := context.WithTimeout(ctx, testTime)
 	t.Cleanup(cancel)
-	b := &tab{T: t, ctx: ctx, site: web.URL}
+	b := &tab{T: t, ctx: ctx, site: site, store: db}
 	if err := chromedp.Listen(ctx, b.notice); err != nil {
 		t.Fatal(err)
 	}
