@@ -14,7 +14,6 @@ import (
 	"strings"
 	"testing"
 	"time"
-
 )
 
 // classroom is a class with an instructor and two students, each with a browser of
@@ -384,4 +383,3 @@ func TestReminderToReadTheSeals(t *testing.T) {
 		t.Error("the page does not say when the seals may be read")
 	}
 }
-
