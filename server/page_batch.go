@@ -220,6 +220,7 @@ type batchPage struct {
 	Judge      string // what the instructor may decide: plan, record or ""
 	MostPhotos int
 	Wrong      string
+	Ask        *askPart // nil for the instructor, and for who has left the class
 }
 
 type versionView struct {
@@ -294,6 +295,12 @@ func (s *Server) showBatch(c *gin.Context, status int, w *work, wrong string) er
 		from := finished.Add(sealsAfter)
 		data.SealsFrom, data.SealsUntil = clockText(from, zone), clockText(finished.Add(reprocessWithin), zone)
 		data.TooEarly = s.now().Before(from)
+	}
+	if w.Mine {
+		var err error
+		if data.Ask, err = s.askPartOf(c, batchKind, w.ID, 0, w.Class.ID); err != nil {
+			return err
+		}
 	}
 	photos, err := s.store.BatchPhotos(c.Request.Context(), w.ID)
 	if err != nil {

@@ -313,8 +313,8 @@ func (s *Server) classPage(c *gin.Context) error {
 	return s.write(c.Writer, c.Request, http.StatusOK, "class", data)
 }
 
-// needs is what waits for a reader: plans and records for the instructor, what came
-// back for the student.
+// needs is what waits for a reader: plans, records and questions for the instructor, what
+// came back for the student.
 func (s *Server) needs(ctx context.Context, class store.Class, p store.Person, instructor bool) ([]needLine, error) {
 	visitor := p.Visitor
 	if instructor {
@@ -338,7 +338,8 @@ func (s *Server) needs(ctx context.Context, class store.Class, p store.Person, i
 			list = append(list, needLine{Path: "/batches/" + b.ID, What: what, About: about})
 		}
 	}
-	return list, nil
+	asked, err := s.needsOfAsked(ctx, class, p, instructor)
+	return append(list, asked...), err
 }
 
 // codeState says whether students can join.

@@ -61,6 +61,7 @@ type lessonPage struct {
 	Altitude, AltitudeWrong string
 	Sources                 []citedSource
 	Before, Next            *lessons.Lesson
+	Ask                     *askPart // nil for who belongs to no class
 }
 
 type citedSource struct {
@@ -115,6 +116,9 @@ func (s *Server) showLesson(c *gin.Context, status int, slug string, shown lesso
 	}
 	if l.Number > 1 {
 		data.Before = all[l.Number-2]
+	}
+	if data.Ask, err = s.askPartOf(c, lessonKind, slug, 0, ""); err != nil {
+		return err
 	}
 	return s.write(c.Writer, c.Request, status, "lesson", data)
 }

@@ -110,6 +110,7 @@ type scenarioPage struct {
 	Changed  []string
 	Again    string // another case; "" where there is only one
 	Sheet    worksheet
+	Ask      *askPart // nil for who belongs to no class
 
 	Form     []section     // plan
 	Report   *reportView   // plan
@@ -229,6 +230,10 @@ func (s *Server) newScenarioPage(c *gin.Context, kase *scenarios.Case) (scenario
 		data.Again = scenarioAddress(kase.Slug, uint64(rand.Uint32()), "")
 	}
 	data.Sheet = s.worksheetOf(kase)
+	var err error
+	if data.Ask, err = s.askPartOf(c, scenarioKind, kase.Slug, kase.Seed, ""); err != nil {
+		return data, err
+	}
 	parts, err := markdown.Render(kase.File, kase.Body, kase.BodyLine, nil)
 	if err != nil {
 		return data, err

@@ -9,6 +9,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"rollingboil/scenarios"
+	"rollingboil/server/store"
 )
 
 type workPage struct {
@@ -213,10 +214,14 @@ func (s *Server) deleteAttempt(c *gin.Context) error {
 	return nil
 }
 
-type forgetPage struct{ page }
+type forgetPage struct {
+	page
+	Student bool
+}
 
 func (s *Server) forgetPage(c *gin.Context) error {
-	return s.write(c.Writer, c.Request, http.StatusOK, "forget", forgetPage{newPage("Delete all my work", "/my-work")})
+	p, _ := person(c)
+	return s.write(c.Writer, c.Request, http.StatusOK, "forget", forgetPage{newPage("Delete all my work", "/my-work"), p.Role == store.Student})
 }
 
 // forget deletes everything kept for the visitor and ends the session.

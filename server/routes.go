@@ -100,6 +100,12 @@ func (s *Server) routes(r *gin.Engine) {
 	get("/class/:class/students/:student/attempts/:id", s.studentAttempt)
 	post("/class/:class/students/:student/password", s.resetPassword)
 	post("/class/:class/students/:student/remove", s.removeStudent)
+	get("/class/:class/questions", s.askedListPage)
+	post("/class/:class/questions", s.askInstructor)
+	get("/class/:class/questions/:id", s.askedPage)
+	post("/class/:class/questions/:id/answer", s.answerAsked)
+	post("/class/:class/questions/:id/share", s.shareAsked)
+	post("/class/:class/questions/:id/unshare", s.unshareAsked)
 	get("/calendar/:secret", s.calendarFile)
 
 	get("/batches", s.beginPage)

@@ -34,9 +34,17 @@ async function answer(request, url) {
   }
   if (fresh.status === 200 && !fresh.redirected) {
     // A full disk must not take the answer away.
-    await cache.put(request, fresh.clone()).catch(() => {});
+    await cache.put(request, await withoutAsked(fresh.clone(), url)).catch(() => {});
   }
   return fresh;
+}
+
+// A lesson may end with what one student asked. The next person at this browser must not
+// read it there, so it is not kept.
+async function withoutAsked(page, url) {
+  if (!url.pathname.startsWith("/lessons/")) return page;
+  const text = (await page.text()).replace(/<section id="ask"[^]*?<\/section>/, "");
+  return new Response(text, { status: page.status, headers: page.headers });
 }
 
 function nothing() {
