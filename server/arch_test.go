@@ -53,6 +53,7 @@ var rooms = map[string][]string{
 	"github.com/alexedwards/argon2id":    {"server"},
 	"github.com/arran4/golang-ical":      {"server"},
 	"golang.org/x/image":                 {"server/photo"},
+	"golang.org/x/text":                  {"server", "server/store"},
 	"golang.org/x/time":                  {"server"},
 	"rsc.io/qr":                          {"server"},
 	"gonum.org/v1/gonum":                 {"quiz/analysis", "scenarios", "scenarios/physics"},

@@ -28,7 +28,7 @@ func requestID(ctx context.Context) string {
 // first: an id, the security headers and the log; recovery; protection against
 // requests from other sites; the body limit; the session.
 func (s *Server) surround(routes http.Handler) http.Handler {
-	h := s.sessions.LoadAndSave(routes)
+	h := s.withSession(routes)
 	h = limitBody(h)
 	foreign := http.NewCrossOriginProtection()
 	foreign.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, errForeign) }))

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	ics "github.com/arran4/golang-ical"
@@ -40,22 +41,29 @@ type assignmentLine struct {
 // localTime is how a browser writes a time in a field for one.
 const localTime = "2006-01-02T15:04"
 
-func (s *Server) assignmentLine(a store.Assignment, class store.Class, names map[string]string) assignmentLine {
+func (s *Server) assignmentLine(a store.Assignment, class store.Class) assignmentLine {
 	zone, now := zoneOf(class.Zone), s.now()
-	line := assignmentLine{
+	return assignmentLine{
 		ID: a.ID, Kind: assignmentKinds[a.Kind], Title: a.Title, Note: a.Note, Path: assignmentPath(a),
 		Opens: clockText(a.Opens, zone), Due: clockText(a.Due, zone),
-		NotOpen: now.Before(a.Opens), Late: now.After(a.Due), For: "everyone",
+		NotOpen: now.Before(a.Opens), Late: now.After(a.Due),
 	}
-	if len(a.For) > 0 {
-		var list []string
-		for _, visitor := range a.For {
-			list = append(list, names[visitor])
-		}
-		slices.Sort(list)
-		line.For = strings.Join(list, ", ")
+}
+
+// forWhom names those an assignment is for.
+func forWhom(a store.Assignment, names map[string]string) string {
+	switch {
+	case a.Everyone:
+		return "everyone"
+	case len(a.For) == 0:
+		return "nobody who is still here"
 	}
-	return line
+	var list []string
+	for _, visitor := range a.For {
+		list = append(list, names[visitor])
+	}
+	slices.Sort(list)
+	return strings.Join(list, ", ")
 }
 
 // assignmentPath is where an assignment is done.
@@ -84,7 +92,7 @@ func (s *Server) assignmentsOf(c *gin.Context, class store.Class, visitor string
 	}
 	var lines []assignmentLine
 	for _, a := range all {
-		line := s.assignmentLine(a, class, nil)
+		line := s.assignmentLine(a, class)
 		line.Done = done(a)
 		switch {
 		case line.Done:
@@ -184,6 +192,36 @@ func (s *Server) assignPage(c *gin.Context) error {
 	return s.showAssign(c, http.StatusOK, class, assignPage{What: c.Query("what"), Inputs: timeInputs(now.Format(localTime), due.Format(localTime))})
 }
 
+var errNoSuchTime = errors.New("no clock of the zone shows this time")
+
+// instants reads a time as a clock of the zone shows it. When the clocks are set back
+// one hour is shown twice: then first and last differ. When they are set forward one
+// is never shown.
+func instants(typed string, zone *time.Location) (first, last time.Time, err error) {
+	shown, err := time.Parse(localTime, typed)
+	if err != nil {
+		return first, last, err
+	}
+	// By the clock of the day before and by that of the day after.
+	for _, near := range []time.Time{shown.Add(-day), shown.Add(day)} {
+		_, offset := near.In(zone).Zone()
+		t := shown.Add(-time.Duration(offset) * time.Second).In(zone)
+		if t.Format(localTime) != typed {
+			continue
+		}
+		if first.IsZero() || t.Before(first) {
+			first = t
+		}
+		if t.After(last) {
+			last = t
+		}
+	}
+	if first.IsZero() {
+		return first, last, errNoSuchTime
+	}
+	return first, last, nil
+}
+
 func timeInputs(opens, due string) []input {
 	return []input{
 		{Key: "opens", Label: "Opens", Kind: "datetime-local", Value: opens},
@@ -245,15 +283,24 @@ func (s *Server) assign(c *gin.Context) error {
 		again.Wrong = "The note is too long: 2 000 letters are the most."
 	}
 	for i, to := range []*time.Time{&a.Opens, &a.Due} {
-		if *to, err = time.ParseInLocation(localTime, again.Inputs[i].Value, zone); err != nil {
+		first, last, err := instants(again.Inputs[i].Value, zone)
+		switch {
+		case errors.Is(err, errNoSuchTime):
+			again.Inputs[i].Wrong = "That night the clocks are set forward and there is no such time. Choose an hour later."
+		case err != nil:
 			again.Inputs[i].Wrong = "Write it as day and time: 2026-08-20T18:00."
+		}
+		// Where the clocks are set back, nobody is late who reads it the other way.
+		*to = first
+		if to == &a.Due {
+			*to = last
 		}
 	}
 	if !wrongs(again.Inputs) && !a.Due.After(a.Opens) {
 		again.Inputs[1].Wrong = "It must be due after it opens."
 	}
 	if typed.Get("to") == "some" {
-		a.For = typed["student"]
+		a.For = slices.Compact(slices.Sorted(slices.Values(typed["student"])))
 		for _, v := range a.For {
 			again.Chosen[v] = true
 		}
@@ -269,7 +316,10 @@ func (s *Server) assign(c *gin.Context) error {
 			return err
 		}
 	}
-	if err := s.store.Assign(c.Request.Context(), a); err != nil {
+	if err := s.store.Assign(c.Request.Context(), a); errors.Is(err, store.ErrNotFound) {
+		again.Wrong = "One of the students you chose is no longer in the class. Look at the list and send it again."
+		return s.showAssign(c, http.StatusUnprocessableEntity, class, again)
+	} else if err != nil {
 		return err
 	}
 	return seeOther(c, "/class/"+class.ID)
@@ -325,8 +375,7 @@ func (s *Server) feedAddress(c *gin.Context, class store.Class, p store.Person) 
 		return "", err
 	}
 	if secret == "" {
-		secret = store.NewID()
-		if err := s.store.SetFeed(ctx, class.ID, p.Visitor, secret); err != nil {
+		if secret, err = s.store.FirstFeed(ctx, class.ID, p.Visitor, store.NewID()); err != nil {
 			return "", err
 		}
 	}
@@ -374,6 +423,18 @@ func (s *Server) calendarFile(c *gin.Context) error {
 	return nil
 }
 
+// calendarText is a text without what no calendar may hold: control characters, but for
+// tabs and line breaks of one kind (RFC 5545, 3.1 and 3.3.11).
+func calendarText(text string) string {
+	text = strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(strings.ToValidUTF8(text, ""))
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) && r != '\n' && r != '\t' {
+			return -1
+		}
+		return r
+	}, text)
+}
+
 func (s *Server) calendarOf(ctx context.Context, class store.Class, visitor string) ([]store.Assignment, error) {
 	if class.Instructor == visitor {
 		return s.store.Assignments(ctx, class.ID)
@@ -386,14 +447,13 @@ func (s *Server) calendarOf(ctx context.Context, class store.Class, visitor stri
 func calendar(class store.Class, list []store.Assignment, site string) (string, error) {
 	cal := ics.NewCalendarFor("Rolling Boil")
 	cal.SetMethod(ics.MethodPublish)
-	cal.SetXWRCalName(class.Name)
+	cal.SetXWRCalName(calendarText(class.Name))
 	for _, a := range list {
 		e := cal.AddEvent(a.ID + "@rolling-boil")
 		e.SetDtStampTime(a.Made)
-		e.SetStartAt(a.Due)
-		e.SetEndAt(a.Due)
-		e.SetSummary("Due: " + a.Title)
-		e.SetDescription(strings.TrimSpace(assignmentKinds[a.Kind] + ". " + a.Note))
+		e.SetStartAt(a.Due) // and no end, which would have to be later: RFC 5545, 3.8.2.2
+		e.SetSummary(calendarText("Due: " + a.Title))
+		e.SetDescription(calendarText(strings.TrimSpace(assignmentKinds[a.Kind] + ". " + a.Note)))
 		e.SetURL(site + assignmentPath(a))
 	}
 	if class.CanningDay != "" {

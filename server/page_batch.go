@@ -151,7 +151,7 @@ func (s *Server) beginPage(c *gin.Context) error {
 			return seeOther(c, "/batches/"+b.ID)
 		}
 	}
-	line := s.assignmentLine(a, class, nil)
+	line := s.assignmentLine(a, class)
 	f := formPage{
 		Heading: a.Title, Lead: "A practice batch: you plan it, the plan is checked at once, you send it in, cook one load, and record each jar.",
 		Action: "/batches", Hidden: map[string]string{"assignment": a.ID}, Button: "Begin",

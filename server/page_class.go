@@ -121,7 +121,7 @@ func classForm(typed map[string]string, class *store.Class) []input {
 		{Key: "name", Label: "What the class is called", Kind: "text", Complete: "off"},
 		{Key: "starts", Label: "The first day", Kind: "date"},
 		{Key: "weeks", Label: "Weeks", Kind: "number"},
-		{Key: "zone", Label: "Time zone", Means: "By it opening and due times are meant: America/Denver.", Kind: "text", Complete: "off"},
+		{Key: "zone", Label: "Time zone", Means: "Opening and due times go by it. Write it as America/Denver.", Kind: "text", Complete: "off"},
 		{Key: "altitude", Label: "Altitude of the class’s own kitchen", Means: "In feet or meters. Students keep their own.", Kind: "text", Complete: "off"},
 		{Key: "canning-day", Label: "The first canning day", Means: "Reviewing leads up to it. It may stay empty.", Kind: "date"},
 	}
@@ -131,7 +131,7 @@ func classForm(typed map[string]string, class *store.Class) []input {
 		switch in.Key {
 		case "name":
 			class.Name = cleanName(in.Value)
-			if class.Name == "" || utf8.RuneCountInString(class.Name) > 80 {
+			if class.Name == "" || utf8.RuneCountInString(class.Name) > 80 || unshown(class.Name) {
 				in.Wrong = "Give it a name of 1 to 80 letters."
 			}
 		case "starts":
@@ -147,14 +147,15 @@ func classForm(typed map[string]string, class *store.Class) []input {
 			}
 		case "zone":
 			class.Zone = in.Value
-			if _, err := time.LoadLocation(in.Value); err != nil || in.Value == "" {
+			// "Local" would be wherever the server stands.
+			if _, err := time.LoadLocation(in.Value); err != nil || in.Value == "" || in.Value == "Local" {
 				in.Wrong = "No such time zone. Name one such as America/Denver, America/Chicago or Europe/Vienna."
 			}
 		case "altitude":
 			a, err := measure.ParseAltitude(in.Value)
 			class.AltitudeFt = float64(a)
 			if err != nil {
-				in.Wrong = err.Error() + ", such as 6 240 ft or 1 902 m."
+				in.Wrong = wrongQuantity(err) + " Write it as 6 240 ft or 1 902 m."
 			}
 		case "canning-day":
 			class.CanningDay = in.Value
@@ -192,7 +193,8 @@ func (s *Server) newClassPage(c *gin.Context) error {
 		return err
 	}
 	var none store.Class
-	start := map[string]string{"starts": s.now().Format(time.DateOnly), "weeks": "6", "zone": "America/Denver"}
+	const zone = "America/Denver"
+	start := map[string]string{"starts": s.now().In(zoneOf(zone)).Format(time.DateOnly), "weeks": "6", "zone": zone}
 	return s.writeForm(c, http.StatusOK, classFormPage("A new class", "Make the class", plainInputs(classForm(start, &none))))
 }
 
@@ -297,17 +299,22 @@ func (s *Server) classPage(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	zone, names := zoneOf(class.Zone), map[string]string{}
-	for i, m := range people {
+	zone, names, workOf := zoneOf(class.Zone), map[string]string{}, map[string]store.WorkOf{}
+	for _, w := range work {
+		workOf[w.Person] = w
+	}
+	for _, m := range people {
 		names[m.Visitor] = m.Name
-		line := memberLine{Visitor: m.Visitor, Name: m.Name, WorkOf: work[i], LastText: "nothing yet"}
+		line := memberLine{Visitor: m.Visitor, Name: m.Name, WorkOf: workOf[m.Visitor], LastText: "nothing yet"}
 		if !line.Last.IsZero() {
 			line.LastText = line.Last.In(zone).Format("2 Jan, 15:04")
 		}
 		data.Members = append(data.Members, line)
 	}
 	for _, a := range assignments {
-		data.Assignments = append(data.Assignments, s.assignmentLine(a, class, names))
+		line := s.assignmentLine(a, class)
+		line.For = forWhom(a, names)
+		data.Assignments = append(data.Assignments, line)
 	}
 	data.CodeState = codeState(class, s.now())
 	return s.write(c.Writer, c.Request, http.StatusOK, "class", data)
@@ -380,7 +387,7 @@ func (s *Server) codePage(c *gin.Context) error {
 // siteOf is this site's own address, as the reader's browser named it.
 func siteOf(r *http.Request) string {
 	scheme := "http"
-	if r.TLS != nil || r.Header.Get("X-Forwarded-Proto") == "https" {
+	if encrypted(r) {
 		scheme = "https"
 	}
 	return scheme + "://" + r.Host

@@ -70,6 +70,13 @@ func newPasswordInput(wrong string) input {
 	return input{Key: "password", Label: "A password", Means: "At least 10 letters or signs, of any kind. A few words that do not belong together are good. It can be pasted.", Kind: "password", Wrong: wrong, Complete: "new-password"}
 }
 
+// otherPasswordInput asks for a new password in place of one there is.
+func otherPasswordInput(wrong string) input {
+	in := newPasswordInput(wrong)
+	in.Label = "The new password"
+	return in
+}
+
 // wrongName says what is amiss with a name.
 func wrongName(name string) string {
 	n := utf8.RuneCountInString(name)
@@ -78,10 +85,15 @@ func wrongName(name string) string {
 		return "Write a name, so that the class knows who you are."
 	case n > 60:
 		return "Too long: 60 letters are the most."
-	case strings.ContainsFunc(name, func(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Cf, r) }), !utf8.ValidString(name):
+	case unshown(name):
 		return "There is a sign in it that cannot be shown. Type it again."
 	}
 	return ""
+}
+
+// unshown says whether a text of one line holds something that no page can show.
+func unshown(text string) bool {
+	return !utf8.ValidString(text) || strings.ContainsFunc(text, func(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Cf, r) })
 }
 
 const nameTaken = "Somebody here has this name. If it is you, log in first and then type the code. If not, add a letter or your family name."
@@ -245,7 +257,11 @@ func (s *Server) enter(c *gin.Context) error {
 	return seeOther(c, "/class")
 }
 
+// logOut ends a person's session. A guest's stays: all that is kept hangs on it.
 func (s *Server) logOut(c *gin.Context) error {
+	if _, in := person(c); !in {
+		return seeOther(c, "/")
+	}
 	if err := s.sessions.Destroy(c.Request.Context()); err != nil {
 		return err
 	}
@@ -340,7 +356,7 @@ func newPasswordForm(wrong string, inputs ...input) formPage {
 }
 
 func (s *Server) newPasswordPage(c *gin.Context) error {
-	return s.writeForm(c, http.StatusOK, newPasswordForm("", personCodeInput(""), newPasswordInput("")))
+	return s.writeForm(c, http.StatusOK, newPasswordForm("", personCodeInput(""), otherPasswordInput("")))
 }
 
 func personCodeInput(value string) input {
@@ -362,7 +378,7 @@ func (s *Server) newPassword(c *gin.Context) error {
 	const used = "This code was used, is too old, or has a slip in it. Ask your instructor for another."
 	visitor, err := s.store.Code(ctx, code, now)
 	if errors.Is(err, store.ErrNotFound) || err == nil && visitor == "" {
-		return again(used, newPasswordInput(""))
+		return again(used, otherPasswordInput(""))
 	}
 	if err != nil {
 		return err
@@ -372,14 +388,14 @@ func (s *Server) newPassword(c *gin.Context) error {
 		return err
 	}
 	if wrong := wrongPassword(typed.Get("password"), p.Name); wrong != "" {
-		return again("", newPasswordInput(wrong))
+		return again("", otherPasswordInput(wrong))
 	}
 	hash, err := s.hasher.hash(ctx, typed.Get("password"))
 	if err != nil {
 		return err
 	}
 	if err := s.store.UseCode(ctx, code, visitor, hash, now); errors.Is(err, store.ErrNotFound) {
-		return again(used, newPasswordInput(""))
+		return again(used, otherPasswordInput(""))
 	} else if err != nil {
 		return err
 	}
@@ -407,7 +423,7 @@ func (s *Server) accountPage(c *gin.Context) error {
 	if !in {
 		return seeOther(c, "/login")
 	}
-	f := accountForm(p, currentPasswordInput(""), newPasswordInput(""))
+	f := accountForm(p, currentPasswordInput(""), otherPasswordInput(""))
 	if c.Query("changed") != "" {
 		f.Lead = "The password is changed. What was open in other browsers has ended."
 	}
@@ -435,7 +451,7 @@ func (s *Server) changePassword(c *gin.Context) error {
 	if !right {
 		wrong = "This is not the password of this account."
 	}
-	inputs := []input{currentPasswordInput(wrong), newPasswordInput(wrongPassword(typed.Get("password"), p.Name))}
+	inputs := []input{currentPasswordInput(wrong), otherPasswordInput(wrongPassword(typed.Get("password"), p.Name))}
 	if wrongs(inputs) {
 		return s.writeForm(c, http.StatusUnprocessableEntity, accountForm(p, inputs...))
 	}

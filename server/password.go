@@ -8,6 +8,7 @@ import (
 	"math/big"
 	"net"
 	"net/http"
+	"net/netip"
 	"runtime"
 	"strings"
 	"sync"
@@ -53,7 +54,7 @@ var codeWords = sync.OnceValue(func() []string { return strings.Fields(codeWordF
 
 // wrongPassword says what is amiss with a new password, "" if nothing is.
 func wrongPassword(password, name string) string {
-	n := utf8.RuneCountInString(password)
+	n := length(password)
 	folded := store.KnownAs(password)
 	bare := strings.TrimFunc(folded, func(r rune) bool { return !unicode.IsLetter(r) })
 	known := store.KnownAs(name)
@@ -66,7 +67,7 @@ func wrongPassword(password, name string) string {
 		return "Too long: 200 letters or signs are the most."
 	case commonPasswords()[folded], commonPasswords()[bare]:
 		return "Many people use this one, so it is tried first by those who guess. Choose another."
-	case strings.Count(folded, folded[:1]) == len(folded):
+	case oneSign(folded):
 		return "One sign again and again is soon guessed. Choose another."
 	case known != "" && (folded == known || bare == known || strings.ReplaceAll(folded, " ", "") == strings.ReplaceAll(known, " ", "")):
 		return "That is your name. Choose another."
@@ -74,6 +75,15 @@ func wrongPassword(password, name string) string {
 		return "That is what this course is about. Choose another."
 	}
 	return ""
+}
+
+// length is how many code points of a password count: those that are hashed.
+func length(password string) int { return utf8.RuneCountInString(norm.NFKC.String(password)) }
+
+// oneSign says whether a text is one sign again and again, or nothing but spaces.
+func oneSign(text string) bool {
+	first, _ := utf8.DecodeRuneInString(text)
+	return strings.TrimLeft(text, string(first)) == ""
 }
 
 // newCode is words that are easy to read aloud: three of 362 are one of 47 million.
@@ -127,7 +137,7 @@ func (h hasher) matches(ctx context.Context, password, hash string) (bool, error
 		return false, err
 	}
 	defer func() { <-h.places }()
-	if utf8.RuneCountInString(password) > passwordMost {
+	if length(password) > passwordMost {
 		return false, nil
 	}
 	if hash == "" {
@@ -135,7 +145,7 @@ func (h hasher) matches(ctx context.Context, password, hash string) (bool, error
 		if err != nil {
 			return false, err
 		}
-		_, err = argon2id.ComparePasswordAndHash(password, other)
+		_, err = argon2id.ComparePasswordAndHash(norm.NFKC.String(password), other)
 		return false, err
 	}
 	return argon2id.ComparePasswordAndHash(norm.NFKC.String(password), hash)
@@ -186,11 +196,26 @@ func (t *tries) allow(who string) bool {
 	return of.limiter.AllowN(now, 1)
 }
 
-// from is the address a request comes from, without its port.
+// from is the address a request comes from, without its port. Behind a proxy on the
+// same machine it is the one that proxy names last; what a browser says itself stands
+// before that. Of an IPv6 address it is the network: one household has all of it.
 func from(r *http.Request) string {
 	host, _, err := net.SplitHostPort(r.RemoteAddr)
 	if err != nil {
 		return r.RemoteAddr
 	}
-	return host
+	address, err := netip.ParseAddr(host)
+	if err != nil {
+		return host
+	}
+	if address.IsLoopback() {
+		list := strings.Split(strings.Join(r.Header.Values("X-Forwarded-For"), ","), ",")
+		if behind, err := netip.ParseAddr(strings.TrimSpace(list[len(list)-1])); err == nil {
+			address = behind
+		}
+	}
+	if address = address.Unmap(); address.Is6() {
+		return netip.PrefixFrom(address.WithZone(""), 64).Masked().String()
+	}
+	return address.String()
 }

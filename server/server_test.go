@@ -32,6 +32,8 @@ var shippedCourse = sync.OnceValues(func() (*Course, error) { return LoadCourse(
 // worth of cookies.
 type site struct {
 	*httptest.Server
+	server *Server
+	file   string // of the database
 	t      testing.TB
 	client *http.Client
 	store  *store.Store
@@ -41,16 +43,23 @@ type site struct {
 
 func newSite(t testing.TB) *site {
 	t.Helper()
+	return newSiteAt(t, nil)
+}
+
+// newSiteAt is newSite with a clock of the test's own.
+func newSiteAt(t testing.TB, now func() time.Time) *site {
+	t.Helper()
 	course, err := shippedCourse()
 	if err != nil {
 		t.Fatalf("load the course: %v", err)
 	}
-	db, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "test.db"))
+	file := filepath.Join(t.TempDir(), "test.db")
+	db, err := store.Open(context.Background(), file)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var lines lockedBuffer
-	server, err := New(Config{Course: course, Store: db, Log: slog.New(slog.NewTextHandler(&lines, nil))})
+	server, err := New(Config{Course: course, Store: db, Log: slog.New(slog.NewTextHandler(&lines, nil)), Now: now})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -61,7 +70,7 @@ func newSite(t testing.TB) *site {
 	web := httptest.NewServer(server.Handler())
 	client := web.Client()
 	client.Jar = jar
-	s := &site{Server: web, t: t, client: client, store: db, log: &lines.Buffer}
+	s := &site{Server: web, server: server, file: file, t: t, client: client, store: db, log: &lines.Buffer}
 	t.Cleanup(func() {
 		web.Close()
 		if s.closed {

@@ -44,13 +44,34 @@ func (s *Server) newSessions() *scs.SessionManager {
 }
 
 // What a session holds: the visitor, and for a person the number of the sessions it was
-// begun under, when that was, and when it was last in use.
+// begun under, when that was, and when it was last in use, in seconds since 1970: a time
+// is no type that a session can hold.
 const (
 	visitorKey = "visitor"
 	numberKey  = "number"
 	begunKey   = "begun"
 	seenKey    = "seen"
 )
+
+// withSession loads the session and keeps it. Where the browser came by https, it sends
+// the cookie by https only.
+func (s *Server) withSession(next http.Handler) http.Handler {
+	secure := *s.sessions
+	secure.Cookie.Secure = true
+	plainly, securely := s.sessions.LoadAndSave(next), secure.LoadAndSave(next)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if encrypted(r) {
+			securely.ServeHTTP(w, r)
+			return
+		}
+		plainly.ServeHTTP(w, r)
+	})
+}
+
+// encrypted says whether the browser speaks https, with us or with the proxy before us.
+func encrypted(r *http.Request) bool {
+	return r.TLS != nil || r.Header.Get("X-Forwarded-Proto") == "https"
+}
 
 const personKey = "person"
 

@@ -130,7 +130,7 @@ func visits() []visit {
 			visit{"work-attempt-" + kind, first.kept},
 		)
 	}
-	return append(list, batchVisits()...)
+	return slices.Concat(list, classVisits(), batchVisits())
 }
 
 // scenarioState brings a scenario's page to the states in which it can be.

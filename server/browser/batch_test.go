@@ -38,8 +38,8 @@ func (b *tab) setDates(values ...string) {
 	}
 }
 
-// instructor makes an account and a class, and returns the class's address and code.
-func (b *tab) instructor() (class, code string) {
+// holdClass makes an account and a class, and returns the class's address and code.
+func (b *tab) holdClass() (class, code string) {
 	b.Helper()
 	link, err := server.Invite(b.Context(), b.store, time.Now())
 	if err != nil {
@@ -97,7 +97,7 @@ func TestBatchFromEndToEnd(t *testing.T) {
 	t.Parallel()
 	teacher := openTab(t)
 	teacher.look(phone, light)
-	class, code := teacher.instructor()
+	class, code := teacher.holdClass()
 
 	ann := teacher.somebodyElse()
 	ann.look(phone, light)
@@ -178,7 +178,7 @@ func (b *tab) choosePhoto(file string) {
 // batchVisits are the pages of a batch in its states.
 func batchVisits() []visit {
 	begun := func(b *tab) (batch string) {
-		class, code := b.instructor()
+		class, code := b.holdClass()
 		b.assignBatch(class)
 		b.open("/class", 200)
 		b.follow("Log out", 200)

@@ -13,7 +13,7 @@ import (
 
 // classOf keeps an instructor called June with the class "grange", and the students
 // named as its members.
-func classOf(t *testing.T, s *Store, students ...string) {
+func juneClass(t *testing.T, s *Store, students ...string) {
 	t.Helper()
 	ctx := t.Context()
 	if err := s.AddPerson(ctx, Person{Visitor: "june", Role: Instructor, Name: "June", Password: "x", Joined: noon}); err != nil {
@@ -41,7 +41,7 @@ func ask(t *testing.T, s *Store, id, person, text string, at time.Time) AskedInC
 	return q
 }
 
-func idsOf(list []AskedInClass) (ids []string) {
+func askedIDs(list []AskedInClass) (ids []string) {
 	for _, q := range list {
 		ids = append(ids, q.ID)
 	}
@@ -52,7 +52,7 @@ func TestAskedAndAnswered(t *testing.T) {
 	t.Parallel()
 	ctx := t.Context()
 	s := openStore(t, newPath(t))
-	classOf(t, s, "ada", "ben")
+	juneClass(t, s, "ada", "ben")
 	first := ask(t, s, "q1", "ada", "Why 1/2 in?\n\n<b>Why</b>", noon)
 	ask(t, s, "q2", "ben", "May I fill it up?", noon.Add(time.Minute))
 	ask(t, s, "q3", "ada", "What of jam?", noon.Add(2*time.Minute))
@@ -87,17 +87,17 @@ func TestAskedAndAnswered(t *testing.T) {
 	}
 
 	list, err := s.AskedIn(ctx, "grange")
-	if d := cmp.Diff([]string{"q2", "q3", "q1"}, idsOf(list)); d != "" || err != nil {
+	if d := cmp.Diff([]string{"q2", "q3", "q1"}, askedIDs(list)); d != "" || err != nil {
 		t.Errorf("AskedIn() = %v, want what has no answer first (-want +got):\n%s", err, d)
 	}
-	if list, err = s.AskedBy(ctx, "grange", "ada"); err != nil || !cmp.Equal(idsOf(list), []string{"q3", "q1"}) {
-		t.Errorf("AskedBy() = %v, %v", idsOf(list), err)
+	if list, err = s.AskedBy(ctx, "grange", "ada"); err != nil || !cmp.Equal(askedIDs(list), []string{"q3", "q1"}) {
+		t.Errorf("AskedBy() = %v, %v", askedIDs(list), err)
 	}
-	if list, err = s.AskedAbout(ctx, "ada", "lesson", "headspace"); err != nil || !cmp.Equal(idsOf(list), []string{"q1", "q3"}) {
-		t.Errorf("AskedAbout() = %v, %v", idsOf(list), err)
+	if list, err = s.AskedAbout(ctx, "ada", "lesson", "headspace"); err != nil || !cmp.Equal(askedIDs(list), []string{"q1", "q3"}) {
+		t.Errorf("AskedAbout() = %v, %v", askedIDs(list), err)
 	}
 	if list, err = s.AskedAbout(ctx, "ada", "scenario", "headspace"); err != nil || len(list) != 0 {
-		t.Errorf("AskedAbout() a scenario of the lesson's name = %v, %v", idsOf(list), err)
+		t.Errorf("AskedAbout() a scenario of the lesson's name = %v, %v", askedIDs(list), err)
 	}
 	if n, err := s.Unanswered(ctx, "grange"); n != 2 || err != nil {
 		t.Errorf("Unanswered() = %d, %v, want 2", n, err)
@@ -127,7 +127,7 @@ func TestAskedAndAnswered(t *testing.T) {
 		t.Errorf("Unanswered() after one left = %d, %v, want 1", n, err)
 	}
 	if list, err = s.AskedAbout(ctx, "ben", "lesson", "headspace"); err != nil || len(list) != 0 {
-		t.Errorf("AskedAbout() of who left = %v, %v", idsOf(list), err)
+		t.Errorf("AskedAbout() of who left = %v, %v", askedIDs(list), err)
 	}
 }
 
@@ -135,7 +135,7 @@ func TestAskIsLimited(t *testing.T) {
 	t.Parallel()
 	ctx := t.Context()
 	s := openStore(t, newPath(t))
-	classOf(t, s, "ada", "ben")
+	juneClass(t, s, "ada", "ben")
 	q := AskedInClass{ID: "ten", Class: "other", Person: "ada", Kind: "lesson", About: "headspace", Text: "?", At: noon}
 	if err := s.Ask(ctx, q, 20); !errors.Is(err, ErrNotFound) {
 		t.Errorf("Ask() in a class of others = %v, want ErrNotFound", err)
@@ -167,7 +167,7 @@ func TestSharedSaysNothingOfWhoAsked(t *testing.T) {
 	t.Parallel()
 	ctx := t.Context()
 	s := openStore(t, newPath(t))
-	classOf(t, s, "ada", "ben")
+	juneClass(t, s, "ada", "ben")
 	ask(t, s, "q1", "ada", "Mine was cloudy. Why?", noon)
 	if err := s.Share(ctx, "grange", "q1", "Why is it cloudy?", noon); !errors.Is(err, ErrNotFound) {
 		t.Errorf("Share() without an answer = %v, want ErrNotFound", err)
@@ -230,7 +230,7 @@ func TestForgetLeavesOnlyTheSharedWording(t *testing.T) {
 	ctx := t.Context()
 	path := newPath(t)
 	s := openStore(t, path)
-	classOf(t, s, "ada", "ben")
+	juneClass(t, s, "ada", "ben")
 	ask(t, s, "q1", "ada", marked("asked", 900), noon)
 	ask(t, s, "q2", "ada", marked("asked", 90), noon)
 	for _, step := range []error{

@@ -36,7 +36,8 @@ type Assignment struct {
 	Settings []byte // JSON
 	Opens    time.Time
 	Due      time.Time
-	For      []string // visitors; empty for everyone
+	For      []string // visitors; when kept, none means everyone
+	Everyone bool     // whether it was kept for everyone: those it was for may have left
 	Made     time.Time
 }
 
@@ -49,9 +50,10 @@ const (
 	getByCode    = `select ` + classColumns + ` from classes where code = ? and code_open = 1 and code_expires > ?`
 	listHeld     = `select ` + classColumns + ` from classes where instructor = ? order by starts desc, name, id`
 	listJoined   = `select ` + classColumns + ` from classes where id in (select class from members where person = ?) order by starts desc, name, id`
+	firstFeed    = `insert into feeds (secret, class, person) values (?, ?, ?) on conflict (class, person) do nothing`
 	setFeed      = `insert into feeds (secret, class, person) values (?, ?, ?) on conflict (class, person) do update set secret = excluded.secret`
 	getFeed      = `select secret from feeds where class = ? and person = ?`
-	getByFeed    = `select class, person from feeds where secret = ?`
+	getByFeed    = `select class, person from feeds f where secret = ? and (exists (select 1 from members m where m.class = f.class and m.person = f.person) or exists (select 1 from classes c where c.id = f.class and c.instructor = f.person))`
 )
 
 // AddClass keeps a new class.
@@ -90,6 +92,14 @@ func (s *Store) SetFeed(ctx context.Context, class, person, secret string) error
 	return nil
 }
 
+// FirstFeed gives the calendar a secret if it has none yet, and returns the one it has.
+func (s *Store) FirstFeed(ctx context.Context, class, person, secret string) (string, error) {
+	if _, err := s.write.ExecContext(ctx, firstFeed, secret, class, person); err != nil {
+		return "", fmt.Errorf("set the calendar's first address: %w", kind(err))
+	}
+	return s.Feed(ctx, class, person)
+}
+
 // Feed returns the secret in the address of the calendar, "" if it has none yet.
 func (s *Store) Feed(ctx context.Context, class, person string) (string, error) {
 	var secret string
@@ -100,7 +110,8 @@ func (s *Store) Feed(ctx context.Context, class, person string) (string, error) 
 	return secret, nil
 }
 
-// FeedOf returns whose calendar has the secret in its address, or [ErrNotFound].
+// FeedOf returns whose calendar has the secret in its address, or [ErrNotFound]; so it
+// is for somebody who has left the class.
 func (s *Store) FeedOf(ctx context.Context, secret string) (class, person string, err error) {
 	if err := s.read.QueryRowContext(ctx, getByFeed, secret).Scan(&class, &person); err != nil {
 		return "", "", fmt.Errorf("calendar: %w", kind(err))
@@ -225,9 +236,9 @@ const (
 	assignTo          = `insert into assigned (assignment, person) select ?, person from members where class = ? and person = ?`
 	removeAssignment  = `delete from assignments where class = ? and id = ? and id not in (select assignment from batches)`
 	isAssigned        = `select count(*) from assignments where class = ? and id = ?`
-	listAssignments   = `select ` + assignmentColumns + `, (select group_concat(person, ' ') from assigned where assignment = id) from assignments where class = ? order by due, made, id`
-	listAssignedTo    = `select ` + assignmentColumns + `, null from assignments where class = ? and (everyone = 1 or id in (select assignment from assigned where person = ?)) order by due, made, id`
-	getAssignment     = `select ` + assignmentColumns + `, (select group_concat(person, ' ') from assigned where assignment = id) from assignments where id = ?`
+	listAssignments   = `select ` + assignmentColumns + `, everyone, (select group_concat(person, ' ') from assigned where assignment = id) from assignments where class = ? order by due, made, id`
+	listAssignedTo    = `select ` + assignmentColumns + `, everyone, null from assignments where class = ? and (everyone = 1 or id in (select assignment from assigned where person = ?)) order by due, made, id`
+	getAssignment     = `select ` + assignmentColumns + `, everyone, (select group_concat(person, ' ') from assigned where assignment = id) from assignments where id = ?`
 )
 
 // Assign keeps an assignment. Whoever it is for must be a member, or it is
@@ -300,7 +311,7 @@ func scanAssignment(r row) (Assignment, error) {
 	var a Assignment
 	var opens, due, made string
 	var people sql.NullString
-	if err := r.Scan(&a.ID, &a.Class, &a.Kind, &a.About, &a.Title, &a.Note, &a.Settings, &opens, &due, &made, &people); err != nil {
+	if err := r.Scan(&a.ID, &a.Class, &a.Kind, &a.About, &a.Title, &a.Note, &a.Settings, &opens, &due, &made, &a.Everyone, &people); err != nil {
 		return Assignment{}, err
 	}
 	a.For = strings.Fields(people.String)

@@ -30,8 +30,13 @@ type Person struct {
 
 // KnownAs is a name as names are compared: one person, however it is capitalized,
 // spaced or composed.
+//
+// It is the compatibility caseless match of the Unicode Standard, D146, composed in the
+// end, without spaces around it.
 func KnownAs(name string) string {
-	return cases.Fold().String(norm.NFKC.String(strings.Join(strings.Fields(name), " ")))
+	fold := cases.Fold()
+	folded := norm.NFKC.String(fold.String(norm.NFKD.String(fold.String(norm.NFD.String(name)))))
+	return strings.Join(strings.Fields(folded), " ")
 }
 
 const (
@@ -101,11 +106,11 @@ func scanPerson(r row) (Person, error) {
 }
 
 const (
-	addCode      = `insert into once_codes (hash, person, expires) values (?, ?, ?)`
-	dropCodes    = `delete from once_codes where person is ?`
-	getCode      = `select coalesce(person, '') from once_codes where hash = ? and expires > ?`
-	takeCode     = `delete from once_codes where hash = ? and expires > ?`
-	replaceCodes = `delete from once_codes where expires <= ?`
+	addCode   = `insert into once_codes (hash, person, expires) values (?, ?, ?)`
+	dropCodes = `delete from once_codes where person is ?`
+	getCode   = `select coalesce(person, '') from once_codes where hash = ? and expires > ?`
+	takeCode  = `delete from once_codes where hash = ? and person is ? and expires > ?`
+	dropOld   = `delete from once_codes where expires <= ?`
 )
 
 // GiveCode keeps a code that works once, until it expires, in place of earlier ones of
@@ -117,7 +122,7 @@ func (s *Store) GiveCode(ctx context.Context, code, person string, now, expires 
 			statement string
 			args      []any
 		}{
-			{replaceCodes, []any{timeText(now)}},
+			{dropOld, []any{timeText(now)}},
 			{dropCodes, []any{orNull(person)}},
 			{addCode, []any{hashed(code), orNull(person), timeText(expires)}},
 		} {
@@ -147,7 +152,7 @@ func (s *Store) Code(ctx context.Context, code string, now time.Time) (person st
 // that is taken leaves the code as it was.
 func (s *Store) SetUp(ctx context.Context, code string, p Person, now time.Time) error {
 	err := s.together(ctx, func(tx *sql.Tx) error {
-		if err := s.changeOne(ctx, tx, takeCode, hashed(code), timeText(now)); err != nil {
+		if err := s.changeOne(ctx, tx, takeCode, hashed(code), nil, timeText(now)); err != nil {
 			return err
 		}
 		return addPersonIn(ctx, tx, p)
@@ -162,7 +167,7 @@ func (s *Store) SetUp(ctx context.Context, code string, p Person, now time.Time)
 // person.
 func (s *Store) UseCode(ctx context.Context, code, person, password string, now time.Time) error {
 	err := s.together(ctx, func(tx *sql.Tx) error {
-		if err := s.changeOne(ctx, tx, takeCode, hashed(code), timeText(now)); err != nil {
+		if err := s.changeOne(ctx, tx, takeCode, hashed(code), person, timeText(now)); err != nil {
 			return err
 		}
 		return s.changeOne(ctx, tx, setPassword, password, person)
