@@ -442,6 +442,11 @@ func (s *Server) finishedAt(c *gin.Context, w *work) time.Time {
 			return b.Record.Finished
 		}
 	}
+	if w.sentPlan() != nil {
+		if r, err := s.kitchenRecord(c, w); err == nil {
+			return r.Finished
+		}
+	}
 	return time.Time{}
 }
 

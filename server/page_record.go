@@ -92,15 +92,11 @@ func (s *Server) recordStart(c *gin.Context, w *work) (url.Values, error) {
 	typed := url.Values{"zone": {zone.String()}, "count": {"7"}, "after": {strconv.Itoa(len(w.Versions))}}
 	v := w.last(store.RecordVersion)
 	if v == nil {
-		times, err := s.store.BatchTimes(c.Request.Context(), w.ID)
+		r, err := s.kitchenRecord(c, w)
 		if err != nil {
 			return nil, err
 		}
-		plan, err := s.course.Grader.ParsePlan("", w.sentPlan().File)
-		if err != nil {
-			return nil, err
-		}
-		setTimes(typed, recordFromTimes(times, plan.Method.Value), zone)
+		setTimes(typed, r, zone)
 		return typed, nil
 	}
 	b, _, err := s.course.Grader.ParseFile("", v.File)
@@ -343,9 +339,4 @@ func indented(text string) string {
 		b.WriteString("  " + line)
 	}
 	return b.String()
-}
-
-// recordFromTimes is a stand-in.
-func recordFromTimes(times []store.BatchTime, method string) scenarios.Record {
-	return scenarios.Record{}
 }

@@ -242,6 +242,7 @@ func (s *Server) forget(c *gin.Context) error {
 	if err := s.sessions.Destroy(ctx); err != nil {
 		return err
 	}
+	c.Header("Clear-Site-Data", `"storage"`) // the clock times that wait on the phone, too
 	c.Redirect(http.StatusSeeOther, "/my-work")
 	return nil
 }

@@ -200,6 +200,24 @@ func TestRoutesByRole(t *testing.T) {
 	if err != nil || len(assignments) != 1 {
 		t.Fatal(len(assignments), err)
 	}
+	held.post("/class/"+class.ID+"/assign", url.Values{"what": {"batch tomatoes-crushed"}, "opens": {"2026-08-20T12:00"}, "due": {"2026-08-27T18:00"}, "to": {"everyone"}})
+	toCook, err := s.store.Assignments(ctx, class.ID)
+	if err != nil || len(toCook) != 2 {
+		t.Fatal(len(toCook), err)
+	}
+	cooked := toCook[slices.IndexFunc(toCook, func(a store.Assignment) bool { return a.Kind == batchKind })].ID
+	batch := strings.Split(self.post("/batches", url.Values{"assignment": {cooked}}).path(), "/")[2]
+	self.post("/batches/"+batch+"/plan", planForm(0))
+	self.post("/batches/"+batch, url.Values{"do": {store.PlanSent}})
+	self.post("/batches/"+batch+"/record", record(1))
+	self.post("/class/"+class.ID+"/questions", url.Values{"kind": {"lesson"}, "about": {"headspace"}, "ask-text": {"How full is full?"}})
+	asked, err := s.store.AskedIn(ctx, class.ID)
+	if err != nil || len(asked) != 1 {
+		t.Fatal(len(asked), err)
+	}
+	if err := s.store.AddBatchPhoto(ctx, store.BatchPhoto{ID: "aphoto", Batch: batch, Sum: "s", At: clock.now()}, []byte("small"), []byte("big"), 9); err != nil {
+		t.Fatal(err)
+	}
 	self.get("/class/" + class.ID)
 	feed, err := s.store.Feed(ctx, class.ID, student.Visitor)
 	if err != nil || feed == "" {
@@ -210,6 +228,7 @@ func TestRoutesByRole(t *testing.T) {
 		t.Fatal(err)
 	}
 	parts := strings.NewReplacer(
+		":batch", batch, ":photo", "aphoto", "versions/:n", "versions/1", "questions/:id", "questions/"+asked[0].ID,
 		":class", class.ID, ":student", student.Visitor, "plans/:id", "plans/"+plans[0].ID, "attempts/:id", "attempts/"+attempts[0].ID, "assignments/:id", "assignments/"+assignments[0].ID,
 		":secret", feed+".ics", "set-up/:code", strings.TrimPrefix(link, "/"), ":check", sitting, ":n", "1", ":lesson", "headspace", ":question", "headspace-1", ":scenario", "quarts-moved-uphill",
 		":demo", "gauge", ":round", "7", ":food", "tomatoes-crushed", ":rule", "time-short", "*file", strings.TrimPrefix(s.server.assets.byName["style/main.css"], "/assets/"),
@@ -306,6 +325,27 @@ func TestRoutesByRole(t *testing.T) {
 		{"GET /class/:class/students/:student/attempts/:id", nil, own},
 		{"POST /class/:class/students/:student/password", nil, own},
 		{"GET /calendar/:secret", nil, everybody("200")},
+		{"GET /class/:class/questions", nil, []string{"404", "200", "404", "200", "404"}},
+		{"POST /class/:class/questions", url.Values{"kind": {"lesson"}, "about": {"headspace"}}, []string{"404", "422", "404", "404", "404"}},
+		{"GET /class/:class/questions/:id", nil, own},
+		{"POST /class/:class/questions/:id/answer", url.Values{"answer": {"To the line."}}, ownPost},
+		{"POST /class/:class/questions/:id/share", url.Values{"shared": {"How full?"}}, ownPost},
+		{"POST /class/:class/questions/:id/unshare", nil, ownPost},
+		{"GET /batches", nil, everybody("404")},
+		{"POST /batches", nil, everybody("404")},
+		{"GET /batches/:batch", nil, []string{"404", "200", "404", "200", "404"}},
+		{"POST /batches/:batch", url.Values{"do": {store.Comment}, "says": {"Well."}}, []string{"404", "303", "404", "303", "404"}},
+		{"GET /batches/:batch/plan", nil, mine},
+		{"POST /batches/:batch/plan", planForm(0), []string{"404", "409", "404", "404", "404"}},
+		{"GET /batches/:batch/record", nil, mine},
+		{"POST /batches/:batch/record", record(0), []string{"404", "409", "404", "404", "404"}},
+		{"GET /batches/:batch/versions/:n", nil, []string{"404", "200", "404", "200", "404"}},
+		{"GET /batches/:batch/seals.ics", nil, mine},
+		{"GET /batches/:batch/kitchen", nil, mine},
+		{"POST /batches/:batch/times", nil, []string{"404", "415", "404", "404", "404"}},
+		{"POST /batches/:batch/photos", nil, []string{"404", "400", "404", "404", "404"}},
+		{"GET /batches/:batch/photos/:photo", nil, []string{"404", "200", "404", "200", "404"}},
+		{"POST /batches/:batch/photos/:photo/delete", nil, myPost},
 		{"POST /class/:class/calendar", nil, []string{"404", "303", "404", "303", "404"}},
 
 		// What ends something comes last.

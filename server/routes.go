@@ -114,6 +114,8 @@ func (s *Server) routes(r *gin.Engine) {
 	post("/batches/:batch", s.act)
 	get("/batches/:batch/plan", s.batchPlanPage)
 	post("/batches/:batch/plan", s.planBatch)
+	get("/batches/:batch/kitchen", s.kitchenPage)
+	post("/batches/:batch/times", s.keepTimes)
 	get("/batches/:batch/record", s.recordPage)
 	post("/batches/:batch/record", s.recordBatch)
 	get("/batches/:batch/versions/:n", s.versionPage)

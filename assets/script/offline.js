@@ -1,7 +1,11 @@
 // Keeps the pages of the course that were opened, so that a lesson can be read in a
 // kitchen without a network. It asks the network first: what is kept is shown only when
-// no answer comes. Nothing that was answered, planned or typed is kept here.
+// no answer comes. Nothing that was answered, planned or typed is kept here, but for the
+// kitchen sheet of a batch, which is needed beside the stove: it is kept apart, and goes
+// when its student logs out.
 const kept = "course-1";
+const sheets = "sheets-1";
+const isSheet = (path) => /^\/batches\/[^/]+\/kitchen$/.test(path);
 const isCourse = (path) => path === "/" || /^\/(lessons|times|glossary|rules|sources|bench|booklet|wall|assets)(\/|$)/.test(path);
 
 self.addEventListener("install", () => self.skipWaiting());
@@ -11,16 +15,20 @@ self.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
   if (url.origin !== self.location.origin) return;
   if (event.request.method === "POST" && url.pathname === "/my-work/forget") {
-    event.waitUntil(caches.delete(kept));
+    event.waitUntil(Promise.all([caches.delete(kept), caches.delete(sheets)]));
+    return;
+  }
+  if (event.request.method === "POST" && url.pathname === "/logout") {
+    event.waitUntil(caches.delete(sheets));
     return;
   }
   // A part of a file, as a player asks for it, cannot be kept.
-  if (event.request.method !== "GET" || event.request.headers.has("Range") || !isCourse(url.pathname)) return;
+  if (event.request.method !== "GET" || event.request.headers.has("Range") || !isCourse(url.pathname) && !isSheet(url.pathname)) return;
   event.respondWith(answer(event.request, url));
 });
 
 async function answer(request, url) {
-  const cache = await caches.open(kept);
+  const cache = await caches.open(isSheet(url.pathname) ? sheets : kept);
   if (url.pathname.startsWith("/assets/")) {
     // The address changes with the content: what is kept is right for ever.
     const held = await cache.match(request);

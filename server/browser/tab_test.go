@@ -6,11 +6,13 @@ import (
 	"flag"
 	"fmt"
 	"log/slog"
+	"net/http"
 	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -110,6 +112,7 @@ type tab struct {
 	ctx   context.Context
 	site  string // "http://127.0.0.1:12345"
 	store *store.Store
+	cut   *atomic.Bool // there is no network
 
 	mu    sync.Mutex
 	amiss []string // what the browser complained about
@@ -136,18 +139,19 @@ func openTab(t *testing.T) *tab {
 	if err != nil {
 		t.Fatal(err)
 	}
-	web := httptest.NewServer(site.Handler())
+	var cut atomic.Bool
+	web := httptest.NewServer(gate(&cut, site.Handler()))
 	t.Cleanup(web.Close)
-	return newTab(t, web.URL, db)
+	return newTab(t, web.URL, db, &cut)
 }
 
 // somebodyElse opens a tab with cookies of its own on the same server.
 func (b *tab) somebodyElse() *tab {
 	b.Helper()
-	return newTab(b.T, b.site, b.store)
+	return newTab(b.T, b.site, b.store, b.cut)
 }
 
-func newTab(t *testing.T, site string, db *store.Store) *tab {
+func newTab(t *testing.T, site string, db *store.Store, cut *atomic.Bool) *tab {
 	t.Helper()
 	ctx, closeTab := chromedp.NewContext(chromium, chromedp.WithNewBrowserContext())
 	t.Cleanup(closeTab)
@@ -156,7 +160,7 @@ func newTab(t *testing.T, site string, db *store.Store) *tab {
 	}
 	ctx, cancel := context.WithTimeout(ctx, testTime)
 	t.Cleanup(cancel)
-	b := &tab{T: t, ctx: ctx, site: site, store: db}
+	b := &tab{T: t, ctx: ctx, site: site, store: db, cut: cut}
 	if err := chromedp.Listen(ctx, b.notice); err != nil {
 		t.Fatal(err)
 	}
@@ -169,6 +173,16 @@ func newTab(t *testing.T, site string, db *store.Store) *tab {
 	})
 	b.look(wide, light)
 	return b
+}
+
+// gate breaks every connection while there is no network.
+func gate(cut *atomic.Bool, site http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if cut.Load() {
+			panic(http.ErrAbortHandler)
+		}
+		site.ServeHTTP(w, r)
+	})
 }
 
 // notice writes down what must not happen on any page.
