@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"fmt"
 	"regexp"
+	"strings"
 
 	"github.com/goccy/go-yaml"
 )
@@ -20,6 +21,9 @@ type Fact struct {
 	Metric string `yaml:"metric"` // the same in metric units, or "" for times
 	Source string `yaml:"source"` // id of the publication
 	Page   string `yaml:"page"`   // part and page there
+	// AltitudeFt is the height that a boiling point of water is printed for; nil for
+	// every other figure.
+	AltitudeFt *float64 `yaml:"altitude_ft"`
 }
 
 // Text is the fact as it stands in a sentence.
@@ -44,6 +48,7 @@ func parseFacts(src []byte) ([]Fact, error) {
 		return nil, fmt.Errorf("load facts.yaml: %w", err)
 	}
 	seen := map[string]bool{}
+	below := -1.0 // the height of the boiling point before, in ft
 	for _, f := range file.Facts {
 		switch {
 		case !factID.MatchString(f.ID):
@@ -52,6 +57,13 @@ func parseFacts(src []byte) ([]Fact, error) {
 			return nil, fmt.Errorf("load facts.yaml: %s stands twice", f.ID)
 		case f.US == "" || f.Source == "" || f.Page == "":
 			return nil, fmt.Errorf("load facts.yaml: %s needs us, source and page", f.ID)
+		case f.AltitudeFt == nil:
+		case !strings.HasSuffix(f.US, "°F") || f.Metric == "":
+			return nil, fmt.Errorf("load facts.yaml: %s has altitude_ft, which only a boiling point has, in °F and °C", f.ID)
+		case *f.AltitudeFt <= below:
+			return nil, fmt.Errorf("load facts.yaml: %s: altitude_ft is %g after %g; boiling points go from low to high, from 0 on", f.ID, *f.AltitudeFt, below)
+		default:
+			below = *f.AltitudeFt
 		}
 		seen[f.ID] = true
 	}

@@ -388,13 +388,21 @@ func TestParseFacts(t *testing.T) {
 	if want := (Fact{ID: "rest", US: "5 minutes", Source: "usda-guide-1", Page: "p. 1-18"}); good[0] != want {
 		t.Errorf("got %+v, want %+v", good[0], want)
 	}
+	heights, err := parseFacts([]byte("facts:\n  - {id: a, altitude_ft: 0, us: 212 °F, metric: 100 °C, source: b, page: c}\n  - {id: d, altitude_ft: 2000, us: 208 °F, metric: 98 °C, source: b, page: c}\n"))
+	if err != nil || *heights[0].AltitudeFt != 0 || *heights[1].AltitudeFt != 2000 {
+		t.Errorf("boiling points with their heights: %+v, %v", heights, err)
+	}
 	for name, src := range map[string]string{
-		"unknown key": "facts:\n  - {id: rest, us: a, source: b, page: c, note: d}\n",
-		"bad id":      "facts:\n  - {id: Rest, us: a, source: b, page: c}\n",
-		"no source":   "facts:\n  - {id: rest, us: a, page: c}\n",
-		"no page":     "facts:\n  - {id: rest, us: a, source: b}\n",
-		"twice":       "facts:\n  - {id: rest, us: a, source: b, page: c}\n  - {id: rest, us: a, source: b, page: c}\n",
-		"not YAML":    "facts: [",
+		"a height for what is no boiling point": "facts:\n  - {id: rest, altitude_ft: 0, us: 5 minutes, source: b, page: c}\n",
+		"a height without °C":                   "facts:\n  - {id: a, altitude_ft: 0, us: 212 °F, source: b, page: c}\n",
+		"a height below the sea":                "facts:\n  - {id: a, altitude_ft: -50, us: 212 °F, metric: 100 °C, source: b, page: c}\n",
+		"heights out of order":                  "facts:\n  - {id: a, altitude_ft: 2000, us: 208 °F, metric: 98 °C, source: b, page: c}\n  - {id: d, altitude_ft: 0, us: 212 °F, metric: 100 °C, source: b, page: c}\n",
+		"unknown key":                           "facts:\n  - {id: rest, us: a, source: b, page: c, note: d}\n",
+		"bad id":                                "facts:\n  - {id: Rest, us: a, source: b, page: c}\n",
+		"no source":                             "facts:\n  - {id: rest, us: a, page: c}\n",
+		"no page":                               "facts:\n  - {id: rest, us: a, source: b}\n",
+		"twice":                                 "facts:\n  - {id: rest, us: a, source: b, page: c}\n  - {id: rest, us: a, source: b, page: c}\n",
+		"not YAML":                              "facts: [",
 	} {
 		if _, err := parseFacts([]byte(src)); err == nil || !strings.HasPrefix(err.Error(), "load facts.yaml: ") {
 			t.Errorf("%s: got %v, want an error that names the file", name, err)

@@ -16,7 +16,7 @@ var may = map[string]struct {
 	"cmd/rollingboil":      {[]string{"quiz/analysis", "quiz/exchange", "server", "server/store", "scenarios", "scenarios/bench", "scenarios/measure", "scenarios/process"}, "the program joins the parts; grade and times need no server"},
 	"cmd/verify":           {nil, "it builds before there is a C compiler, so it stands on nothing of ours"},
 	"server":               {[]string{"assets", "lessons", "lessons/markdown", "quiz", "quiz/exchange", "scenarios", "scenarios/bench", "scenarios/kitchens", "scenarios/measure", "scenarios/physics", "scenarios/process", "scenarios/rules", "scenarios/schematest", "server/photo", "server/plot", "server/store"}, "pages show everything; nothing imports the server but the program"},
-	"server/browser":       {[]string{"lessons", "quiz", "scenarios", "scenarios/bench", "server", "server/store"}, "a browser tries the whole site from outside; it reads the content to know what to expect"},
+	"server/browser":       {[]string{"lessons", "quiz", "scenarios", "scenarios/bench", "scenarios/process", "server", "server/store"}, "a browser tries the whole site from outside; it reads the content to know what to expect"},
 	"server/photo":         {nil, "it makes any photo small and clean, and knows nothing of jars"},
 	"server/plot":          {[]string{"scenarios/bench", "scenarios/process"}, "it draws what the bench gives, and knows nothing of pages"},
 	"server/store":         {nil, "the database holds plain structs and ids; it could serve another course"},

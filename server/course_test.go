@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"rollingboil/quiz"
+	"rollingboil/scenarios"
 	"rollingboil/scenarios/rules"
 )
 
@@ -65,6 +66,91 @@ func TestBank(t *testing.T) {
 	}
 	if got := len(course.Bank.Questions()); got != total {
 		t.Errorf("%d questions, of which %d belong to a lesson", got, total)
+	}
+}
+
+// TestEachCompetencyIsTaughtAndTried: each thing that a canner must be able to do has a
+// lesson, questions, a scenario and a rule that watches over it. One that somebody may
+// come to harm by is asked about in three ways or more, so that a missed question can
+// come back in another one.
+func TestEachCompetencyIsTaughtAndTried(t *testing.T) {
+	t.Parallel()
+	course, err := shippedCourse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range rules.Competencies() {
+		taught := map[string]bool{}
+		for _, l := range course.Lessons.Lessons() {
+			if slices.Contains(l.Competencies, c) {
+				taught[l.Slug] = true
+			}
+		}
+		if len(taught) == 0 {
+			t.Errorf("no lesson teaches %s", c)
+		}
+		kinds, asked := map[string]bool{}, 0
+		for _, q := range course.Bank.Questions() {
+			if slices.Contains(q.Competencies, c) {
+				kinds[q.Kind] = true
+				asked++
+			}
+		}
+		if asked < 3 {
+			t.Errorf("%d questions are about %s, want 3 or more", asked, c)
+		}
+		if slices.Contains(rules.Critical(), c) && len(kinds) < 3 {
+			t.Errorf("%s is asked about in the ways %q, want 3 or more", c, slices.Sorted(maps.Keys(kinds)))
+		}
+		if !slices.ContainsFunc(course.Scenarios, func(s *scenarios.Scenario) bool { return slices.Contains(s.Competencies, c) }) {
+			t.Errorf("no scenario is about %s", c)
+		}
+		if !slices.ContainsFunc(course.Grader.Rules().Rules(), func(r rules.Rule) bool { return taught[r.Lesson] }) {
+			t.Errorf("no rule leads to a lesson on %s", c)
+		}
+	}
+}
+
+// TestEachSourceIsUsed: a publication in the list that nothing rests on would only look
+// like care.
+func TestEachSourceIsUsed(t *testing.T) {
+	t.Parallel()
+	course, err := shippedCourse()
+	if err != nil {
+		t.Fatal(err)
+	}
+	set, used := course.Grader.Rules(), map[string]bool{}
+	use := func(ids ...string) {
+		for _, joined := range ids {
+			for id := range strings.SplitSeq(joined, ",") {
+				used[strings.TrimSpace(id)] = true
+			}
+		}
+	}
+	for _, r := range set.Rules() {
+		use(r.Source)
+	}
+	for _, m := range set.Misconceptions() {
+		use(m.Source)
+	}
+	for _, d := range set.Disagreements() {
+		for _, r := range d.Readings {
+			use(r.Source)
+		}
+	}
+	for _, l := range course.Lessons.Lessons() {
+		use(l.Sources...)
+	}
+	for _, q := range course.Bank.Questions() {
+		use(q.Sources...)
+	}
+	for _, u := range course.Grader.Table().UntestedFoods() {
+		use(u.Sources...)
+	}
+	for _, s := range set.Sources() {
+		if !used[s.ID] {
+			t.Errorf("nothing rests on the source %s", s.ID)
+		}
 	}
 }
 

@@ -30,13 +30,14 @@ type drawnJar struct {
 	Pieces                    []ellipse
 	Bubbles                   []ellipse
 	Ruler                     string
+	Height                    int // of the view box: the picture ends where the jar does
 	TextY, MetricY            int
 	US, Metric                string
 }
 
 type ellipse struct{ X, Y, RX, RY int }
 
-// The drawing's measures, in units of its view box, 300 by 320. An inch of
+// The drawing's measures, in units of its view box, which is 312 wide. An inch of
 // headspace is drawn larger than life, so that an eighth can be told from a half.
 const (
 	rimY      = 44 // top edge of the glass
@@ -70,7 +71,7 @@ func drawJar(id string, l jarLook) drawnJar {
 		Glass:  jarShape(half, bottom, 0),
 		Inside: jarShape(half, bottom, wall),
 		Shine:  fmt.Sprintf("M%d %d V%d", centerX-half+wall+10, shoulderY+16, bottom-40),
-		FoodY:  top, FoodHeight: floor - top,
+		FoodY:  top, FoodHeight: floor - top, Height: bottom + 8,
 		Ruler: ruler(top), TextY: max(rimY+8, (rimY+top)/2+2), US: l.Headspace.String(), Metric: l.Headspace.Metric(),
 	}
 	d.MetricY = d.TextY + 19

@@ -251,17 +251,12 @@ func boilingRows() ([]boilingRow, error) {
 	}
 	var rows []boilingRow
 	for _, f := range facts {
-		place, ok := strings.CutPrefix(f.ID, "boil-")
-		if !ok {
+		if f.AltitudeFt == nil {
 			continue
 		}
-		row := boilingRow{Altitude: "Sea level", Boils: f.US + " (" + f.Metric + ")"}
-		if place != "sea-level" {
-			height, err := measure.ParseAltitude(place + " ft")
-			if err != nil {
-				return nil, err
-			}
-			row.Altitude = height.Both()
+		row := boilingRow{Altitude: "Sea level", Boils: f.Text()}
+		if *f.AltitudeFt > 0 {
+			row.Altitude = measure.Altitude(*f.AltitudeFt).Both()
 		}
 		rows = append(rows, row)
 	}

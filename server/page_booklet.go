@@ -37,6 +37,8 @@ func (s *Server) makeBooklet() (bookletPage, error) {
 		// What is named once in a lesson is named many times in the booklet, and the
 		// lesson's title stands above its headings.
 		own := strings.NewReplacer(` id="`, ` id="`+l.Slug+`-`, `href="#`, `href="#`+l.Slug+`-`, `url(#`, `url(#`+l.Slug+`-`,
+			// Paper cannot be opened.
+			`<details class="answer">`, `<details class="answer" open>`, "Work it out, then open this", "Work it out, then read on", "before you open the answer", "before you read the answer",
 			"<h2", "<h3", "</h2", "</h3", "<h3", "<h4", "</h3", "</h4", "<h4", "<h5", "</h4", "</h5")
 		line := bookletLesson{Lesson: l}
 		for _, p := range s.lessons[l.Slug].parts {

@@ -54,8 +54,8 @@ func (s *Server) makeSearch() (*search, error) {
 		}
 	}
 	for _, e := range s.course.Finder.Everyday {
-		sr.everyday[strings.ToLower(e.Say)] = e.Mean
-		sr.known[strings.ToLower(e.Say)] = true
+		sr.everyday[e.Say] = e.Mean
+		sr.known[e.Say] = true
 	}
 	for _, w := range slices.Sorted(maps.Keys(sr.known)) {
 		if len(w) > 3 {

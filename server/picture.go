@@ -82,7 +82,7 @@ func (s *Server) dayPart(set map[string]string) (readyPart, error) {
 		{Kind: "boil", What: "The full boil, unbroken", Long: measure.Duration(found.Rows[0].Minutes).String(), More: "If it stops, the whole time starts again."},
 		{Kind: "wait", What: "Heat off, lid off, jars rest", Long: figures["rest"], More: "Inside the jars it still boils."},
 		{Kind: "wait", What: "On a towel, nobody touches them", Long: figures["cool"], More: "No tightening, no tilting, no testing."},
-		{Kind: "work", What: "Test every seal, and label", Long: "", More: "Not sealed? Decide within " + figures["reprocess"] + " of the canner."},
+		{Kind: "work", What: "Test every seal, and label", Long: "", More: "Not sealed? " + figures["reprocess"] + " from the canner."},
 	} {
 		stop.Y, stop.BarHeight = v.Height, 62
 		v.Height += 66

@@ -3,6 +3,7 @@ package server
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"rollingboil/scenarios"
 	"rollingboil/scenarios/measure"
@@ -121,7 +122,7 @@ func headspaceText(r process.Row) string {
 	if r.HeadspaceIn == 0 {
 		return "headspace as the recipe says"
 	}
-	return "headspace " + measure.Length(r.HeadspaceIn).Both()
+	return "headspace " + strings.ReplaceAll(measure.Length(r.HeadspaceIn).Both(), " mm", "\u00a0mm")
 }
 
 // at gives the table with the band of an altitude marked.

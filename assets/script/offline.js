@@ -9,7 +9,7 @@ const isSheet = (path) => /^\/batches\/[^/]+\/kitchen$/.test(path);
 const isCourse = (path) => path === "/" || /^\/(lessons|times|glossary|rules|sources|bench|booklet|wall|assets)(\/|$)/.test(path);
 
 self.addEventListener("install", () => self.skipWaiting());
-self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim().then(keepOpen)));
 
 self.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
@@ -53,6 +53,20 @@ async function withoutAsked(page, url) {
   if (!url.pathname.startsWith("/lessons/")) return page;
   const text = (await page.text()).replace(/<section id="ask"[^]*?<\/section>/, "");
   return new Response(text, { status: page.status, headers: page.headers });
+}
+
+// keepOpen keeps the page that brought this script, with its style: both were asked for
+// before it could listen.
+async function keepOpen() {
+  const keep = async (address) => {
+    const request = new Request(address);
+    return (await answer(request, new URL(request.url))).text();
+  };
+  for (const client of await self.clients.matchAll()) {
+    if (!isCourse(new URL(client.url).pathname)) continue;
+    const page = await keep(client.url);
+    for (const [address] of page.matchAll(/\/assets\/[^"]+/g)) await keep(address);
+  }
 }
 
 function nothing() {

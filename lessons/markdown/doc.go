@@ -2,7 +2,8 @@
 // interactive pieces named between them.
 //
 // Only a small part of Markdown is taken: headings of level 2 to 4, paragraphs,
-// lists, emphasis, links, tables, block quotes, code and rules. Everything
+// lists, emphasis, links, tables, block quotes, code and rules. A table gets a
+// region of its own to scroll in, named by its columns. Everything
 // else, raw HTML and pictures above all, is reported as a problem and not
 // quietly dropped, so that a writer never loses a sentence. Two belts hold the
 // page: goldmark is told to leave raw HTML out, and what it writes then passes

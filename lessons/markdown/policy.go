@@ -25,6 +25,12 @@ func newPolicy() *bluemonday.Policy {
 	p.AllowAttrs("start").Matching(regexp.MustCompile(`^[0-9]{1,3}$`)).OnElements("ol")
 	p.AllowAttrs("class").Matching(regexp.MustCompile(`^align-(?:left|right|center)$`)).OnElements("th", "td")
 	p.AllowAttrs("scope").Matching(regexp.MustCompile(`^col$`)).OnElements("th")
+	// The region around a table, which tableInRegion writes.
+	p.AllowElements("div")
+	p.AllowAttrs("class").Matching(regexp.MustCompile(`^wide$`)).OnElements("div")
+	p.AllowAttrs("tabindex").Matching(regexp.MustCompile(`^0$`)).OnElements("div")
+	p.AllowAttrs("role").Matching(regexp.MustCompile(`^region$`)).OnElements("div")
+	p.AllowAttrs("aria-label").Matching(regexp.MustCompile(`^Table: `)).OnElements("div")
 	p.AllowAttrs("href").Matching(href).OnElements("a")
 	p.AllowRelativeURLs(true)
 	p.AllowURLSchemes("https")

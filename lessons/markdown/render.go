@@ -2,6 +2,7 @@ package markdown
 
 import (
 	"bytes"
+	"fmt"
 	"html/template"
 	"maps"
 	"slices"
@@ -12,7 +13,9 @@ import (
 	"github.com/yuin/goldmark/extension"
 	tables "github.com/yuin/goldmark/extension/ast"
 	"github.com/yuin/goldmark/parser"
+	nodes "github.com/yuin/goldmark/renderer"
 	"github.com/yuin/goldmark/text"
+	"github.com/yuin/goldmark/util"
 )
 
 // Part is one stretch of a lesson: either HTML that is safe to put on the page
@@ -51,7 +54,29 @@ type Link struct {
 var goldmarkdown = goldmark.New(
 	goldmark.WithExtensions(extension.NewTable(extension.WithTableCellAlignMethod(extension.TableCellAlignNone))),
 	goldmark.WithParserOptions(parser.WithAutoHeadingID()),
+	goldmark.WithRendererOptions(nodes.WithNodeRenderers(util.Prioritized(tableInRegion{}, 100))),
 )
+
+// tableInRegion puts a table into a part of the page that scrolls sideways by itself,
+// so that a wide table does not take the page with it on a phone. The keyboard reaches
+// it, and it is named by the table's columns.
+type tableInRegion struct{}
+
+func (tableInRegion) RegisterFuncs(r nodes.NodeRendererFuncRegisterer) {
+	r.Register(tables.KindTable, func(out util.BufWriter, src []byte, n ast.Node, entering bool) (ast.WalkStatus, error) {
+		if !entering {
+			_, err := out.WriteString("</table>\n</div>\n")
+			return ast.WalkContinue, err
+		}
+		var columns []string
+		for cell := n.FirstChild().FirstChild(); cell != nil; cell = cell.NextSibling() {
+			columns = append(columns, plainText(cell, src))
+		}
+		label := util.EscapeHTML([]byte("Table: " + strings.Join(columns, ", ")))
+		_, err := fmt.Fprintf(out, "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"%s\">\n<table>\n", label)
+		return ast.WalkContinue, err
+	})
+}
 
 // Render turns Markdown into parts. The name and the number of its first line
 // are for messages. The error holds every problem found, as [Problems]; the
@@ -146,6 +171,9 @@ func (r *renderer) walk(n ast.Node, part *Part) {
 			}
 			if _, header := n.Parent().(*tables.TableHeader); header {
 				n.SetAttributeString("scope", []byte("col"))
+				if plainText(n, r.src) == "" {
+					r.complain(r.lineOf(n), "a column of a table without a name")
+				}
 			}
 		case *ast.Text:
 			if n.HardLineBreak() {

@@ -57,13 +57,14 @@ func TestRenderConstructs(t *testing.T) {
 		{"code without an info string", "```\nfood: x < y\n```\n", "<pre><code>food: x &lt; y\n</code></pre>\n"},
 		{
 			"table", "| Jar | Sealed | Lost |\n|:--|:-:|--:|\n| 1 | yes | none |\n",
-			"<table>\n<thead>\n<tr>\n" +
+			`<div class="wide" tabindex="0" role="region" aria-label="Table: Jar, Sealed, Lost">` + "\n<table>\n<thead>\n<tr>\n" +
 				`<th class="align-left" scope="col">Jar</th>` + "\n" + `<th class="align-center" scope="col">Sealed</th>` + "\n" + `<th class="align-right" scope="col">Lost</th>` + "\n" +
 				"</tr>\n</thead>\n<tbody>\n<tr>\n" +
 				`<td class="align-left">1</td>` + "\n" + `<td class="align-center">yes</td>` + "\n" + `<td class="align-right">none</td>` + "\n" +
-				"</tr>\n</tbody>\n</table>\n",
+				"</tr>\n</tbody>\n</table>\n</div>\n",
 		},
-		{"table without alignment", "| a |\n|---|\n| b |\n", "<table>\n<thead>\n<tr>\n<th scope=\"col\">a</th>\n</tr>\n</thead>\n<tbody>\n<tr>\n<td>b</td>\n</tr>\n</tbody>\n</table>\n"},
+		{"table without alignment", "| a |\n|---|\n| b |\n", `<div class="wide" tabindex="0" role="region" aria-label="Table: a">` + "\n<table>\n<thead>\n<tr>\n<th scope=\"col\">a</th>\n</tr>\n</thead>\n<tbody>\n<tr>\n<td>b</td>\n</tr>\n</tbody>\n</table>\n</div>\n"},
+		{"table with marks in its head", "| *a* \" | <b |\n|---|---|\n", `<div class="wide" tabindex="0" role="region" aria-label="Table: a &#34;, &lt;b">` + "\n<table>\n<thead>\n<tr>\n<th scope=\"col\"><em>a</em> &#34;</th>\n<th scope=\"col\">&lt;b</th>\n</tr>\n</thead>\n</table>\n</div>\n"},
 		{"letters that HTML would eat", "a < b & \"c\"\n", "<p>a &lt; b &amp; &#34;c&#34;</p>\n"},
 	}
 	for _, tt := range tests {
@@ -158,6 +159,7 @@ func TestRenderProblems(t *testing.T) {
 		{"heading of the page's level", "# Title\n", "a.md:1: a heading of level 1; the page has its own title, so use ## to ####"},
 		{"underlined heading", "Title\n=====\n", "a.md:1: a heading of level 1; the page has its own title, so use ## to ####"},
 		{"heading too deep", "##### Deep\n", "a.md:1: a heading of level 5; the page has its own title, so use ## to ####"},
+		{"column without a name", "text\n\n| | b |\n|---|---|\n| a | c |\n", "a.md:3: a column of a table without a name"},
 		{"heading without words", "##\n", "a.md:1: a heading without words"},
 		{"raw block", "a\n\n<div>b</div>\n", "a.md:3: raw HTML is not used; write it as Markdown"},
 		{"comment", "<!-- later -->\n", "a.md:1: raw HTML is not used; write it as Markdown"},
@@ -310,6 +312,7 @@ func TestPolicyAlone(t *testing.T) {
 	}
 	tests := []struct{ name, in, want string }{
 		{"foreign class", `<td class="wide">x</td>`, `<td>x</td>`},
+		{"a region of another name", `<div class="x" tabindex="1" role="main" aria-label="Log in" style="top:0">x</div>`, `<div>x</div>`},
 		{"our class on another tag", `<p class="align-left">x</p>`, `<p>x</p>`},
 		{"id on a paragraph", `<p id="x">y</p>`, `<p>y</p>`},
 		{"id with a quote", `<h2 id="a&quot;b">y</h2>`, `<h2>y</h2>`},
@@ -335,7 +338,11 @@ var allowed = map[string]map[string]*regexp.Regexp{
 	"table": {}, "thead": {}, "tbody": {}, "tr": {},
 	"th": {"class": classShape, "scope": regexp.MustCompile(`^col$`)},
 	"td": {"class": classShape},
-	"a":  {"href": regexp.MustCompile(`^(https://[a-z0-9.-]+(/[^\s"'<>\\]*)?|/([^\s"'<>/\\][^\s"'<>\\]*)?|#[a-z0-9_-]+)$`)},
+	"div": {
+		"class": regexp.MustCompile(`^wide$`), "tabindex": regexp.MustCompile(`^0$`), "role": regexp.MustCompile(`^region$`),
+		"aria-label": regexp.MustCompile(`^Table: `),
+	},
+	"a": {"href": regexp.MustCompile(`^(https://[a-z0-9.-]+(/[^\s"'<>\\]*)?|/([^\s"'<>/\\][^\s"'<>\\]*)?|#[a-z0-9_-]+)$`)},
 }
 
 var (

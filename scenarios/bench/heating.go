@@ -167,6 +167,9 @@ func heatingFigure(r *Result, in values, points []physics.CurvePoint) {
 	}
 	if last := points[len(points)-1].Minutes; last > in.num("time") {
 		r.Figure.Marks = append(r.Figure.Marks, Mark{Kind: AtX, X: in.num("time"), Text: "out of the bath"})
+		r.Figure.Says = "Two lines that rise toward the temperature of the bath, the average ahead of the middle, and fall once the jar is out of it, the middle after the average. " + r.Says[0]
+		// Both names stand where the lines lie apart, in the fall.
+		center.LabelAt, center.Below, mean.LabelAt, mean.Below = 0.8, false, 0.75, true
 	}
 	r.Figure.Lines = []Line{center, mean}
 	r.Numbers = append(r.Numbers, Number{Key: "curve", Value: list})

@@ -76,7 +76,7 @@ func vacuumFigure(r *Result, closing physics.Closing, here physics.Vacuum) error
 		X:     Axis{Label: "Lid closes at", Unit: "°F", Other: celsius}, Y: Axis{Label: "Vacuum", Unit: "inHg", Other: kPaHg},
 		Lines: []Line{{Name: "the model, an upper bound", Points: inFahrenheit(line), LabelAt: 0.85}},
 		Marks: []Mark{{X: physics.Fahrenheit(closing.CloseC), Y: here.InHg, Text: "here"}},
-		Bands: []Band{{From: surveyedInHg[0], To: surveyedInHg[1], Text: "found in 31 home-canned jars"}},
+		Bands: []Band{{From: surveyedInHg[0], To: surveyedInHg[1], Text: "31 home-canned jars"}},
 	}
 	if closing.ResidualAir < 0.5 {
 		airy, err := curve(hot, at(0.5))

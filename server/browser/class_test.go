@@ -123,7 +123,7 @@ func (b *tab) stranger() *tab {
 	}
 	ctx, cancel := context.WithTimeout(ctx, testTime)
 	b.Cleanup(cancel)
-	other := &tab{T: b.T, ctx: ctx, site: b.site, store: b.store}
+	other := &tab{T: b.T, ctx: ctx, site: b.site, store: b.store, cut: b.cut}
 	if err := chromedp.Listen(ctx, other.notice); err != nil {
 		b.Fatal(err)
 	}

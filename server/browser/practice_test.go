@@ -116,7 +116,7 @@ func (b *tab) another() *tab {
 	if err := chromedp.Do(ctx); err != nil {
 		b.Fatalf("open another tab: %v", err)
 	}
-	other := &tab{T: b.T, ctx: ctx, site: b.site, store: b.store}
+	other := &tab{T: b.T, ctx: ctx, site: b.site, store: b.store, cut: b.cut}
 	if err := chromedp.Listen(ctx, other.notice); err != nil {
 		b.Fatal(err)
 	}

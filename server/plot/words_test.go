@@ -49,8 +49,14 @@ func TestFiguresDiffer(t *testing.T) {
 func TestWordsStandApart(t *testing.T) {
 	t.Parallel()
 	b := shipped(t)
+	type shown struct{ name, with string }
+	// As they open, and two as lessons show them.
+	list := []shown{{"heating", "radius=45 mm;half_height=72 mm;bath=200 F;time=60 min;then=cooling;air=70 F"}, {"vacuum", "altitude=6240 ft;close=85 C"}}
 	for _, demo := range b.Demos() {
-		f := figureOf(t, b, demo.Name, "")
+		list = append(list, shown{demo.Name, ""})
+	}
+	for _, demo := range list {
+		f := figureOf(t, b, demo.name, demo.with)
 		if f == nil {
 			continue
 		}
@@ -71,7 +77,7 @@ func TestWordsStandApart(t *testing.T) {
 				wide := min(right(a), right(c)) - max(a.x, c.x)
 				high := min(a.y, c.y) - max(a.y-a.size*0.72, c.y-c.size*0.72)
 				if wide > 1 && high > 1 {
-					t.Errorf("%s: %q lies on %q, by %.1f and %.1f", demo.Name, a.says, c.says, wide, high)
+					t.Errorf("%s: %q lies on %q, by %.1f and %.1f", demo.name, a.says, c.says, wide, high)
 				}
 			}
 		}
