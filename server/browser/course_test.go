@@ -219,7 +219,7 @@ func (b *tab) class() string {
 	b.Helper()
 	b.open("/class", 200)
 	if b.text("main a[href='/class/new']") == "" {
-		address, err := server.Invite(b.ctx, b.db, time.Now())
+		address, err := server.Invite(b.ctx, b.store, time.Now())
 		if err != nil {
 			b.Fatal(err)
 		}
