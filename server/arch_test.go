@@ -13,11 +13,13 @@ var may = map[string]struct {
 	imports []string
 	why     string
 }{
-	"cmd/rollingboil":      {[]string{"quiz/analysis", "quiz/exchange", "server", "server/store", "scenarios", "scenarios/bench", "scenarios/measure", "scenarios/process"}, "the program joins the parts; grade and times need no server"},
+	"cmd/classload":        {[]string{"server", "server/load", "server/store"}, "a class is played against a whole server, and what it acknowledged is looked up in the database"},
+	"cmd/rollingboil":      {[]string{"quiz/analysis", "quiz/exchange", "server", "server/load", "server/store", "scenarios", "scenarios/bench", "scenarios/measure", "scenarios/process"}, "the program joins the parts; grade and times need no server"},
 	"cmd/verify":           {nil, "it builds before there is a C compiler, so it stands on nothing of ours"},
 	"server":               {[]string{"assets", "lessons", "lessons/markdown", "quiz", "quiz/exchange", "scenarios", "scenarios/bench", "scenarios/kitchens", "scenarios/measure", "scenarios/physics", "scenarios/process", "scenarios/rules", "scenarios/schematest", "server/photo", "server/plot", "server/store"}, "pages show everything; nothing imports the server but the program"},
 	"server/browser":       {[]string{"lessons", "quiz", "scenarios", "scenarios/bench", "scenarios/process", "server", "server/store"}, "a browser tries the whole site from outside; it reads the content to know what to expect"},
 	"server/photo":         {nil, "it makes any photo small and clean, and knows nothing of jars"},
+	"server/load":          {[]string{"server", "server/store"}, "students come over HTTP; they know the course only to answer, and the database only to check it"},
 	"server/plot":          {[]string{"scenarios/bench", "scenarios/process"}, "it draws what the bench gives, and knows nothing of pages"},
 	"server/store":         {nil, "the database holds plain structs and ids; it could serve another course"},
 	"assets":               {nil, "files only, no logic"},
@@ -48,7 +50,7 @@ var rooms = map[string][]string{
 	"github.com/yuin/goldmark":           {"lessons/markdown"},
 	"github.com/microcosm-cc/bluemonday": {"lessons/markdown"},
 	"github.com/expr-lang/expr":          {"scenarios/rules"},
-	"github.com/alecthomas/kong":         {"cmd/rollingboil"},
+	"github.com/alecthomas/kong":         {"cmd/classload", "cmd/rollingboil"},
 	"github.com/chromedp/chromedp":       {"server/browser"},
 	"github.com/alexedwards/argon2id":    {"server"},
 	"github.com/arran4/golang-ical":      {"server"},

@@ -108,7 +108,10 @@ func (s *Server) drawSet(of scope, size int) []store.AskedQuestion {
 	}
 	for range size { // rounds; each adds to a set that is still too small
 		for _, q := range wanted {
-			if again, ok := anotherDraw(q, set); ok && len(set) < size {
+			if len(set) == size {
+				break // a draw costs something, and most sets are full from the start
+			}
+			if again, ok := anotherDraw(q, set); ok {
 				set = append(set, again)
 			}
 		}

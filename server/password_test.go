@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"path/filepath"
 	"runtime"
 	"slices"
 	"strings"
@@ -291,7 +292,7 @@ func BenchmarkHash(b *testing.B) {
 // BenchmarkLogIn is eight browsers that log in at once, again and again.
 func BenchmarkLogIn(b *testing.B) {
 	clock := &clock{at: time.Now()}
-	s := newSiteAt(b, clock.now)
+	s := newSiteAt(b, filepath.Join(b.TempDir(), "test.db"), clock.now)
 	s.instructor("Ada Field")
 	b.ReportAllocs()
 	b.SetParallelism(8)

@@ -11,6 +11,7 @@ import (
 	"net/http/cookiejar"
 	"net/url"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -45,7 +46,7 @@ func (c *clock) pass(d time.Duration) {
 func newSiteWithClock(t testing.TB) (*site, *clock) {
 	t.Helper()
 	c := &clock{at: time.Date(2026, 8, 20, 18, 0, 0, 0, time.UTC)}
-	return newSiteAt(t, c.now), c
+	return newSiteAt(t, filepath.Join(t.TempDir(), "test.db"), c.now), c
 }
 
 // browser is another browser on the same site.

@@ -43,17 +43,16 @@ type site struct {
 
 func newSite(t testing.TB) *site {
 	t.Helper()
-	return newSiteAt(t, nil)
+	return newSiteAt(t, filepath.Join(t.TempDir(), "test.db"), nil)
 }
 
-// newSiteAt is newSite with a clock of the test's own.
-func newSiteAt(t testing.TB, now func() time.Time) *site {
+// newSiteAt is newSite with its database at a certain path, and a clock of the test's own.
+func newSiteAt(t testing.TB, file string, now func() time.Time) *site {
 	t.Helper()
 	course, err := shippedCourse()
 	if err != nil {
 		t.Fatalf("load the course: %v", err)
 	}
-	file := filepath.Join(t.TempDir(), "test.db")
 	db, err := store.Open(context.Background(), file)
 	if err != nil {
 		t.Fatal(err)

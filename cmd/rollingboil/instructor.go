@@ -81,10 +81,8 @@ func instructorNames(ctx context.Context, db *store.Store) string {
 // withDatabase opens the database for one command.
 func withDatabase(file string, use func(context.Context, *store.Store) error) (err error) {
 	ctx := context.Background()
-	if file == "" {
-		if file, err = ownDatabase(); err != nil {
-			return err
-		}
+	if file, err = orOwn(file); err != nil {
+		return err
 	}
 	db, err := store.Open(ctx, file)
 	if err != nil {

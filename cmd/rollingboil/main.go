@@ -30,6 +30,8 @@ type commands struct {
 	Draft      draftCommand      `cmd:"" help:"Make a draft of a scenario out of a batch."`
 	Course     courseCommand     `cmd:"" help:"Write the shipped course into a folder, to change it."`
 	Instructor instructorCommand `cmd:"" help:"Make an instructor's account, or let one set a new password."`
+	Backup     backupCommand     `cmd:"" help:"Copy the database, also while the server runs."`
+	Restore    restoreCommand    `cmd:"" help:"Put a backup in the place of the database."`
 	Lint       lintCommand       `cmd:"" help:"Check lessons, questions, scenarios, rules and tables."`
 }
 

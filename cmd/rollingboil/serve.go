@@ -38,11 +38,9 @@ func (cmd serveCommand) Run(c console) error {
 	if err != nil {
 		return err
 	}
-	file := cmd.DB
-	if file == "" {
-		if file, err = ownDatabase(); err != nil {
-			return err
-		}
+	file, err := orOwn(cmd.DB)
+	if err != nil {
+		return err
 	}
 	db, err := store.Open(ctx, file)
 	if err != nil {
@@ -105,8 +103,12 @@ func (cmd serveCommand) Run(c console) error {
 	return errors.Join(err, db.Close())
 }
 
-// ownDatabase is the database in the program's own folder.
-func ownDatabase() (string, error) {
+// orOwn is the file that was named or, without a name, the database in the program's
+// own folder.
+func orOwn(file string) (string, error) {
+	if file != "" {
+		return file, nil
+	}
 	dir, err := os.UserConfigDir()
 	if err != nil {
 		return "", fmt.Errorf("find a folder for the database: %w; name a file with --db", err)

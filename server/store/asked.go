@@ -185,7 +185,7 @@ func (s *Store) AnswerVersions(ctx context.Context, id string) ([]AnswerVersion,
 
 // SeeAnswer keeps that who asked has seen the answer up to a version.
 func (s *Store) SeeAnswer(ctx context.Context, person, id string, version int) error {
-	if err := s.changeOne(ctx, s.write, seeAnswer, version, id, person); err != nil {
+	if err := s.changeAlone(ctx, seeAnswer, version, id, person); err != nil {
 		return fmt.Errorf("see an answer: %w", err)
 	}
 	return nil
@@ -194,7 +194,7 @@ func (s *Store) SeeAnswer(ctx context.Context, person, id string, version int) e
 // Share shows a question in the given wording, and its last answer, to the class. A
 // question without an answer is [ErrNotFound]. Sharing again changes the wording.
 func (s *Store) Share(ctx context.Context, class, id, text string, at time.Time) error {
-	if err := s.changeOne(ctx, s.write, share, text, timeText(at), class, id); err != nil {
+	if err := s.changeAlone(ctx, share, text, timeText(at), class, id); err != nil {
 		return fmt.Errorf("share: %w", err)
 	}
 	return nil
@@ -202,7 +202,7 @@ func (s *Store) Share(ctx context.Context, class, id, text string, at time.Time)
 
 // Unshare takes a question away from the class again.
 func (s *Store) Unshare(ctx context.Context, class, id string) error {
-	if err := s.deleteOne(ctx, unshare, class, id); err != nil {
+	if err := s.changeAlone(ctx, unshare, class, id); err != nil {
 		return fmt.Errorf("unshare: %w", err)
 	}
 	return nil

@@ -76,7 +76,7 @@ const deleteAttempt = `delete from attempts where visitor = ? and id = ?`
 // DeleteAttempt deletes one attempt of the visitor. It returns [ErrNotFound] if
 // there is no such attempt or it is another visitor's.
 func (s *Store) DeleteAttempt(ctx context.Context, visitor, id string) error {
-	if err := s.deleteOne(ctx, deleteAttempt, visitor, id); err != nil {
+	if err := s.changeAlone(ctx, deleteAttempt, visitor, id); err != nil {
 		return fmt.Errorf("delete attempt %s: %w", id, err)
 	}
 	return nil

@@ -348,7 +348,7 @@ func (s *Store) Photo(ctx context.Context, batch, id string, small bool) ([]byte
 
 // DeletePhoto deletes a photo of a batch, or [ErrNotFound].
 func (s *Store) DeletePhoto(ctx context.Context, batch, id string) error {
-	if err := s.deleteOne(ctx, deletePhoto, batch, id); err != nil {
+	if err := s.changeAlone(ctx, deletePhoto, batch, id); err != nil {
 		return fmt.Errorf("delete photo: %w", err)
 	}
 	return nil

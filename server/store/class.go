@@ -58,9 +58,9 @@ const (
 
 // AddClass keeps a new class.
 func (s *Store) AddClass(ctx context.Context, c Class) error {
-	_, err := s.write.ExecContext(ctx, addClass, c.ID, c.Instructor, c.Name, c.Starts, c.Zone, c.AltitudeFt, c.CanningDay, c.Weeks, c.Code, timeText(c.CodeUntil), c.CodeOpen, timeText(c.Made))
+	err := s.change(ctx, addClass, c.ID, c.Instructor, c.Name, c.Starts, c.Zone, c.AltitudeFt, c.CanningDay, c.Weeks, c.Code, timeText(c.CodeUntil), c.CodeOpen, timeText(c.Made))
 	if err != nil {
-		return fmt.Errorf("add class: %w", kind(err))
+		return fmt.Errorf("add class: %w", err)
 	}
 	return nil
 }
@@ -68,7 +68,7 @@ func (s *Store) AddClass(ctx context.Context, c Class) error {
 // ChangeClass changes what an instructor says of a class. A class of another
 // instructor is [ErrNotFound].
 func (s *Store) ChangeClass(ctx context.Context, c Class) error {
-	if err := s.changeOne(ctx, s.write, changeClass, c.Name, c.Starts, c.Zone, c.AltitudeFt, c.CanningDay, c.Weeks, c.ID, c.Instructor); err != nil {
+	if err := s.changeAlone(ctx, changeClass, c.Name, c.Starts, c.Zone, c.AltitudeFt, c.CanningDay, c.Weeks, c.ID, c.Instructor); err != nil {
 		return fmt.Errorf("change class: %w", err)
 	}
 	return nil
@@ -77,7 +77,7 @@ func (s *Store) ChangeClass(ctx context.Context, c Class) error {
 // SetClassCode sets the code with which students join, until when, and whether it is
 // open.
 func (s *Store) SetClassCode(ctx context.Context, c Class) error {
-	if err := s.changeOne(ctx, s.write, setCode, c.Code, timeText(c.CodeUntil), c.CodeOpen, c.ID, c.Instructor); err != nil {
+	if err := s.changeAlone(ctx, setCode, c.Code, timeText(c.CodeUntil), c.CodeOpen, c.ID, c.Instructor); err != nil {
 		return fmt.Errorf("set the class code: %w", err)
 	}
 	return nil
@@ -86,16 +86,16 @@ func (s *Store) SetClassCode(ctx context.Context, c Class) error {
 // SetFeed gives the calendar of a class, as one person sees it, a new secret in its
 // address; the old address ends.
 func (s *Store) SetFeed(ctx context.Context, class, person, secret string) error {
-	if _, err := s.write.ExecContext(ctx, setFeed, secret, class, person); err != nil {
-		return fmt.Errorf("set the calendar's address: %w", kind(err))
+	if err := s.change(ctx, setFeed, secret, class, person); err != nil {
+		return fmt.Errorf("set the calendar's address: %w", err)
 	}
 	return nil
 }
 
 // FirstFeed gives the calendar a secret if it has none yet, and returns the one it has.
 func (s *Store) FirstFeed(ctx context.Context, class, person, secret string) (string, error) {
-	if _, err := s.write.ExecContext(ctx, firstFeed, secret, class, person); err != nil {
-		return "", fmt.Errorf("set the calendar's first address: %w", kind(err))
+	if err := s.change(ctx, firstFeed, secret, class, person); err != nil {
+		return "", fmt.Errorf("set the calendar's first address: %w", err)
 	}
 	return s.Feed(ctx, class, person)
 }
@@ -264,7 +264,7 @@ func (s *Store) Assign(ctx context.Context, a Assignment) error {
 // TakeBack removes an assignment. What was answered for it stays; one that has batches
 // is [ErrChanged] and stays, so that none of them is lost.
 func (s *Store) TakeBack(ctx context.Context, class, id string) error {
-	err := s.deleteOne(ctx, removeAssignment, class, id)
+	err := s.changeAlone(ctx, removeAssignment, class, id)
 	if errors.Is(err, ErrNotFound) {
 		var n int
 		if err := s.read.QueryRowContext(ctx, isAssigned, class, id).Scan(&n); err != nil {

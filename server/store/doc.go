@@ -9,7 +9,10 @@
 // The database is one SQLite file. SQLite allows one writer at a time, so the
 // store holds one handle with a single connection for writing, where writers
 // queue in Go and not on a locked file, and a second handle with several
-// connections for reading. The readers are query_only: a statement that writes
+// connections for reading. One goroutine makes all changes: those that arrive
+// together are committed together, each undone alone if it fails, and each
+// answered only when the commit is on the disk. Rebuilding the file and emptying
+// the log cannot be part of a transaction; they wait for the same connection. The readers are query_only: a statement that writes
 // cannot slip in through them. The file is in WAL mode, so readers never wait
 // for the writer, and synchronous is FULL, so a saved plan survives a power
 // cut. All of this is set in the data source name and not by a statement after

@@ -25,10 +25,12 @@ var (
 // SQLite result codes, https://www.sqlite.org/rescode.html. The low byte is
 // the primary code, the rest says more.
 const (
-	codeBusy       = 5
-	codeFull       = 13
-	codePrimaryKey = 19 | 6<<8
-	codeUnique     = 19 | 8<<8
+	codeBusy         = 5
+	codeCorrupt      = 11
+	codeFull         = 13
+	codePrimaryKey   = 19 | 6<<8
+	codeUnique       = 19 | 8<<8
+	codeNotADatabase = 26
 )
 
 // kind puts the sentinel error in front of an error that is of its kind.

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -87,7 +86,7 @@ func (s *Store) Instructors(ctx context.Context) ([]Person, error) {
 // SetPassword keeps a new hashed password and ends all sessions of the person. It
 // returns the number under which sessions begin from now on.
 func (s *Store) SetPassword(ctx context.Context, visitor, password string) (int, error) {
-	if err := s.changeOne(ctx, s.write, setPassword, password, visitor); err != nil {
+	if err := s.changeAlone(ctx, setPassword, password, visitor); err != nil {
 		return 0, fmt.Errorf("set password: %w", err)
 	}
 	p, err := s.Person(ctx, visitor)
@@ -184,22 +183,6 @@ func addPersonIn(ctx context.Context, tx *sql.Tx, p Person) error {
 	}
 	_, err := tx.ExecContext(ctx, addPerson, p.Visitor, p.Role, p.Name, KnownAs(p.Name), p.Password, timeText(p.Joined))
 	return err
-}
-
-// together runs steps that are done all or not at all.
-func (s *Store) together(ctx context.Context, steps func(*sql.Tx) error) error {
-	tx, err := s.write.BeginTx(ctx, nil)
-	if err != nil {
-		return kind(err)
-	}
-	defer tx.Rollback() // does nothing after Commit
-	if err := steps(tx); err != nil {
-		if errors.Is(err, ErrNotFound) || errors.Is(err, ErrChanged) {
-			return err
-		}
-		return kind(err)
-	}
-	return kind(tx.Commit())
 }
 
 // orNull stores "" as null.

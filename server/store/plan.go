@@ -69,7 +69,7 @@ const deletePlan = `delete from plans where visitor = ? and id = ?`
 // DeletePlan deletes one saved plan of the visitor. It returns [ErrNotFound] if
 // there is no such plan or it is another visitor's.
 func (s *Store) DeletePlan(ctx context.Context, visitor, id string) error {
-	if err := s.deleteOne(ctx, deletePlan, visitor, id); err != nil {
+	if err := s.changeAlone(ctx, deletePlan, visitor, id); err != nil {
 		return fmt.Errorf("delete plan %s: %w", id, err)
 	}
 	return nil

@@ -43,9 +43,8 @@ on conflict (token) do update set data = excluded.data, expires = excluded.expir
 // CommitCtx keeps the data of the session until the time it expires, in place
 // of any earlier data.
 func (s sessions) CommitCtx(ctx context.Context, token string, data []byte, expires time.Time) error {
-	_, err := s.store.write.ExecContext(ctx, commitSession, token, blob(data), timeText(expires))
-	if err != nil {
-		return fmt.Errorf("commit session: %w", kind(err))
+	if err := s.store.change(ctx, commitSession, token, blob(data), timeText(expires)); err != nil {
+		return fmt.Errorf("commit session: %w", err)
 	}
 	return nil
 }
@@ -54,8 +53,8 @@ const deleteSession = `delete from sessions where token = ?`
 
 // DeleteCtx ends the session. A session nobody knows is no error.
 func (s sessions) DeleteCtx(ctx context.Context, token string) error {
-	if _, err := s.store.write.ExecContext(ctx, deleteSession, token); err != nil {
-		return fmt.Errorf("delete session: %w", kind(err))
+	if err := s.store.change(ctx, deleteSession, token); err != nil {
+		return fmt.Errorf("delete session: %w", err)
 	}
 	return nil
 }
@@ -81,11 +80,15 @@ const sweepSessions = `delete from sessions where expires <= ?`
 // many those were. It also empties the write-ahead log. The server calls it
 // from time to time.
 func (s *Store) SweepSessions(ctx context.Context, now time.Time) (int, error) {
-	result, err := s.write.ExecContext(ctx, sweepSessions, timeText(now))
-	if err != nil {
-		return 0, fmt.Errorf("sweep sessions: %w", kind(err))
-	}
-	n, err := result.RowsAffected()
+	var n int64
+	err := s.together(ctx, func(tx *sql.Tx) error {
+		result, err := tx.ExecContext(context.WithoutCancel(ctx), sweepSessions, timeText(now))
+		if err != nil {
+			return err
+		}
+		n, err = result.RowsAffected()
+		return err
+	})
 	if err != nil {
 		return 0, fmt.Errorf("sweep sessions: %w", err)
 	}

@@ -135,7 +135,7 @@ func (s *Store) SaveSittingAnswer(ctx context.Context, visitor, id string, place
 	if err != nil {
 		return fmt.Errorf("save an answer in sitting %s: %w", id, err)
 	}
-	if err := s.changeOne(ctx, s.write, saveSittingAnswer, place, string(given), timeText(a.At), id, visitor); err != nil {
+	if err := s.changeAlone(ctx, saveSittingAnswer, place, string(given), timeText(a.At), id, visitor); err != nil {
 		return fmt.Errorf("save an answer in sitting %s: %w", id, err)
 	}
 	return nil
@@ -147,26 +147,23 @@ const submitSitting = `update sittings set submitted = ? where id = ? and visito
 // neither. One that has been handed in already is [ErrNotFound], and nothing is
 // changed: what is sent twice counts once.
 func (s *Store) SubmitSitting(ctx context.Context, visitor, id string, answers []Answer, at time.Time) error {
-	fail := func(err error) error { return fmt.Errorf("hand in sitting %s: %w", id, err) }
-	tx, err := s.write.BeginTx(ctx, nil)
+	err := s.together(ctx, func(tx *sql.Tx) error {
+		if err := s.changeOne(ctx, tx, submitSitting, timeText(at), id, visitor); err != nil {
+			return err
+		}
+		for _, a := range answers {
+			given, err := json.Marshal(a.Given)
+			if err != nil {
+				return err
+			}
+			if _, err := tx.ExecContext(ctx, saveAnswer, visitor, a.Question, a.Lesson, string(given), a.Right, timeText(a.At), int64(a.Seed), id); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 	if err != nil {
-		return fail(kind(err))
-	}
-	defer tx.Rollback() // does nothing after Commit
-	if err := s.changeOne(ctx, tx, submitSitting, timeText(at), id, visitor); err != nil {
-		return fail(err)
-	}
-	for _, a := range answers {
-		given, err := json.Marshal(a.Given)
-		if err != nil {
-			return fail(err)
-		}
-		if _, err := tx.ExecContext(ctx, saveAnswer, visitor, a.Question, a.Lesson, string(given), a.Right, timeText(a.At), int64(a.Seed), id); err != nil {
-			return fail(kind(err))
-		}
-	}
-	if err := tx.Commit(); err != nil {
-		return fail(kind(err))
+		return fmt.Errorf("hand in sitting %s: %w", id, err)
 	}
 	return nil
 }

@@ -29,8 +29,9 @@ const (
 // Store is the open database. Its methods may be called from several
 // goroutines at once.
 type Store struct {
-	write *sql.DB // one connection
-	read  *sql.DB // several connections, query_only
+	write  *sql.DB // one connection
+	writer *writer // through which all changes go
+	read   *sql.DB // several connections, query_only
 }
 
 // NewID returns a new random id of 26 lower-case letters and digits, for a
@@ -81,7 +82,7 @@ func open(ctx context.Context, path string) (*Store, error) {
 	}
 	read.SetMaxOpenConns(readers)
 	read.SetMaxIdleConns(readers)
-	return &Store{write: write, read: read}, nil
+	return &Store{write: write, writer: newWriter(write, mostTogether), read: read}, nil
 }
 
 // connect makes the first connection, which turns a new file into a WAL one.
@@ -132,9 +133,10 @@ func fileURI(path string, query url.Values) string {
 	return u.String()
 }
 
-// Close moves what is still in the write-ahead log into the database file and
-// closes it. No other method may be called afterwards.
+// Close waits for the changes under way, moves what is still in the write-ahead log
+// into the database file and closes it. No other method may be called afterwards.
 func (s *Store) Close() error {
+	s.writer.close()
 	err := errors.Join(s.read.Close(), s.checkpoint(context.Background()), s.write.Close())
 	if err != nil {
 		return fmt.Errorf("close database: %w", kind(err))
@@ -161,9 +163,13 @@ const (
 // Integrity reads the whole file and returns an error that lists what is
 // damaged, or nil.
 func (s *Store) Integrity(ctx context.Context) error {
+	return whole(ctx, s.read)
+}
+
+func whole(ctx context.Context, db *sql.DB) error {
 	var problems []error
 	for _, query := range []string{integrityCheck, foreignKeyCheck} {
-		lines, err := queryAll(ctx, s.read, scanText, query)
+		lines, err := queryAll(ctx, db, scanText, query)
 		if err != nil {
 			return fmt.Errorf("check database: %w", kind(err))
 		}
@@ -189,36 +195,12 @@ func (s *Store) checkpoint(ctx context.Context) error {
 	return err
 }
 
-const ensureVisitor = `insert into visitors (id) values (?) on conflict (id) do nothing`
-
-// writeFor makes sure the visitor's row exists and runs one statement, both or
-// neither.
-func (s *Store) writeFor(ctx context.Context, visitor, statement string, args ...any) error {
-	tx, err := s.write.BeginTx(ctx, nil)
+// changeOne runs a statement, among others of one transaction, that must change exactly
+// one row; none is [ErrNotFound].
+func (s *Store) changeOne(ctx context.Context, tx *sql.Tx, statement string, args ...any) error {
+	result, err := tx.ExecContext(ctx, statement, args...)
 	if err != nil {
-		return kind(err)
-	}
-	defer tx.Rollback() // does nothing after Commit
-	if _, err := tx.ExecContext(ctx, ensureVisitor, visitor); err != nil {
-		return kind(err)
-	}
-	if _, err := tx.ExecContext(ctx, statement, args...); err != nil {
-		return kind(err)
-	}
-	return kind(tx.Commit())
-}
-
-// deleteOne runs a statement that must delete exactly one row.
-func (s *Store) deleteOne(ctx context.Context, statement string, args ...any) error {
-	return s.changeOne(ctx, s.write, statement, args...)
-}
-
-// changeOne runs a statement that must change exactly one row; none is
-// [ErrNotFound].
-func (s *Store) changeOne(ctx context.Context, db executor, statement string, args ...any) error {
-	result, err := db.ExecContext(ctx, statement, args...)
-	if err != nil {
-		return kind(err)
+		return err
 	}
 	n, err := result.RowsAffected()
 	if err != nil {
@@ -228,11 +210,6 @@ func (s *Store) changeOne(ctx context.Context, db executor, statement string, ar
 		return ErrNotFound
 	}
 	return nil
-}
-
-// executor is a database or a transaction.
-type executor interface {
-	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
 }
 
 // row is one row of a result, from QueryRow or Query alike.

@@ -33,6 +33,17 @@ func (s *Store) Visitor(ctx context.Context, id string) (Visitor, error) {
 	return v, nil
 }
 
+const listVisitors = `select id from visitors order by id`
+
+// Visitors lists the ids of all visitors of whom something is kept.
+func (s *Store) Visitors(ctx context.Context) ([]string, error) {
+	all, err := queryAll(ctx, s.read, scanText, listVisitors)
+	if err != nil {
+		return nil, fmt.Errorf("list visitors: %w", kind(err))
+	}
+	return all, nil
+}
+
 const setAltitude = `update visitors set altitude_ft = ? where id = ?`
 
 // SetAltitude keeps the visitor's altitude in feet above sea level, in place of
@@ -124,8 +135,8 @@ const (
 // [Store.SweepSessions] or [Store.Close]. Copies of the file made earlier, and
 // blocks the disk itself has put aside, are beyond reach.
 func (s *Store) Forget(ctx context.Context, visitor string) error {
-	if _, err := s.write.ExecContext(ctx, forgetVisitor, visitor); err != nil {
-		return fmt.Errorf("forget visitor: %w", kind(err))
+	if err := s.change(ctx, forgetVisitor, visitor); err != nil {
+		return fmt.Errorf("forget visitor: %w", err)
 	}
 	if _, err := s.write.ExecContext(ctx, rebuildFile); err != nil {
 		return fmt.Errorf("forget visitor: deleted, but not wiped from the file: %w", kind(err))

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"path/filepath"
+	"sync"
+	"testing"
+	"time"
+
+	"rollingboil/server"
+	"rollingboil/server/load"
+	"rollingboil/server/store"
+)
+
+const (
+	lanes    = 2 // databases, each with a program and students of its own
+	kills    = 50 / lanes
+	students = 6
+	// killSeed draws what the students do and when the program is killed. What the
+	// system does in between it does not draw.
+	killSeed = 20260820
+	// On a machine that has other things to do as well, the time that it takes to start
+	// a program fifty times is bounded, too.
+	killingEnds = 4 * time.Minute
+)
+
+// TestKilledFiftyTimes: while students send answers, plans, scenarios and sets, the
+// program is killed as by a power cut, and started again on the same file. Whatever was
+// acknowledged is there, once; nothing is there that was not sent; the file is whole.
+func TestKilledFiftyTimes(t *testing.T) {
+	t.Parallel()
+	program, until := build(t), time.Now().Add(killingEnds)
+	course, err := server.LoadCourse("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for lane := range uint64(lanes) {
+		t.Run(fmt.Sprint("seed ", killSeed+lane), func(t *testing.T) {
+			t.Parallel()
+			file, book := filepath.Join(t.TempDir(), "x.db"), load.NewBook(time.Now(), true)
+			class, draw := make([]*busy, students), rand.New(rand.NewPCG(killSeed+lane, students))
+			for i := range class {
+				own := rand.New(rand.NewPCG(killSeed+lane, uint64(i)))
+				class[i] = &busy{load.NewStudent(book, course, own), own}
+			}
+			killed := 0
+			for killed < kills && time.Now().Before(until) && !t.Failed() {
+				base, kill := start(t, program, "127.0.0.1:0", file)
+				killedWhileBusy(t, class, base, kill, book.After(1+draw.IntN(60)))
+				killed++
+				// Most often it is the program that finds the file as it was left.
+				if killed%5 == 0 || killed == kills || t.Failed() {
+					checkBook(t, book, file)
+				}
+			}
+			t.Logf("killed %d times, %d things acknowledged", killed, book.Acknowledged())
+			if killed < kills/5 || book.Acknowledged() < 10*killed {
+				t.Error("too few to tell anything")
+			}
+		})
+	}
+}
+
+// killedWhileBusy kills the program when enough is acknowledged: the other students are
+// in the middle of something then.
+func killedWhileBusy(t *testing.T, class []*busy, base string, kill func(), enough <-chan struct{}) {
+	t.Helper()
+	over, end := context.WithCancel(t.Context())
+	var working sync.WaitGroup
+	for _, s := range class {
+		s.Base = base
+		working.Go(func() {
+			if err := s.work(over); err != nil {
+				t.Error(err)
+			}
+			s.Leave()
+		})
+	}
+	select {
+	case <-enough:
+	case <-time.After(30 * time.Second):
+		t.Error("nothing is acknowledged any more")
+	}
+	end() // first, so that no student takes the kill for a fault
+	kill()
+	working.Wait()
+}
+
+// busy is a student who does one thing after the other.
+type busy struct {
+	*load.Student
+	draw *rand.Rand
+}
+
+// work goes on until the program is killed. An error is anything else that goes wrong.
+// The context ends no request: it is the kill that does.
+func (s *busy) work(over context.Context) error {
+	if s.draw.IntN(4) == 0 {
+		s.Forget()
+	}
+	ctx := context.WithoutCancel(over)
+	for {
+		if err := s.oneThing(ctx); err != nil {
+			if over.Err() != nil {
+				return nil
+			}
+			return err
+		}
+	}
+}
+
+// oneThing sends something that is to be kept.
+func (s *busy) oneThing(ctx context.Context) error {
+	do := []func(context.Context) error{s.Answer, s.Answer, s.Plan, s.Scenario, s.Set}[s.draw.IntN(5)]
+	return do(ctx)
+}
+
+// checkBook compares the file, as it was left, with what was acknowledged.
+func checkBook(t *testing.T, book *load.Book, file string) {
+	t.Helper()
+	db, err := store.Open(t.Context(), file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if err := errors.Join(db.Integrity(t.Context()), book.Check(t.Context(), db)); err != nil {
+		t.Error(err)
+	}
+}
