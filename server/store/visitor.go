@@ -78,7 +78,7 @@ func (s *Store) SetCanningDay(ctx context.Context, visitor, day, zone string) er
 }
 
 // What a visitor's work is kept in, beside settings.
-var workTables = []string{"answers", "plans", "attempts", "sittings"}
+var workTables = []string{"answers", "plans", "attempts", "sittings", "batches"}
 
 const (
 	hasWork   = `select exists (select 1 from answers where visitor = ?1) + exists (select 1 from plans where visitor = ?1) + exists (select 1 from attempts where visitor = ?1) + exists (select 1 from sittings where visitor = ?1)`
