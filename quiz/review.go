@@ -217,7 +217,7 @@ func (q *Question) Misconceptions() []string {
 type Shown struct {
 	Competency string
 	Days       int // different days on which it was shown right since the last mistake
-	Wordings   int // different questions, or draws of one, that were answered right since
+	Wordings   int // different questions that were answered right since; of only one, its different draws
 	Asked      bool
 	WrongLast  bool // the last answer was wrong
 }
@@ -229,7 +229,8 @@ func (s Shown) Enough() bool { return s.Days >= 2 && s.Wordings >= 2 }
 // Shown tells how far a learner has shown a competency. A mistake begins it anew.
 func (b *Bank) Shown(l Learner, competency string) Shown {
 	s := Shown{Competency: competency}
-	days, wordings := map[int]bool{}, map[string]bool{}
+	days := map[int]bool{}
+	seeds := map[*Question]map[uint64]bool{} // with which each question was answered right
 	for _, a := range l.Answers {
 		q, ok := b.Question(a.Question)
 		if !ok || !slices.Contains(q.Competencies, competency) {
@@ -238,20 +239,36 @@ func (b *Bank) Shown(l Learner, competency string) Shown {
 		s.Asked, s.WrongLast = true, !a.Right
 		if !a.Right {
 			clear(days)
-			clear(wordings)
+			clear(seeds)
 			continue
 		}
 		days[l.day(a.At)] = true
-		wording := a.Question
-		if q.Variants() {
-			if index, _, err := q.form.pick(q.ID, a.Seed); err == nil {
-				wording = fmt.Sprintf("%s %d", a.Question, index)
-			}
+		if seeds[q] == nil {
+			seeds[q] = map[uint64]bool{}
 		}
-		wordings[wording] = true
+		seeds[q][a.Seed] = true
 	}
-	s.Days, s.Wordings = len(days), len(wordings)
+	s.Days, s.Wordings = len(days), len(seeds)
+	if len(seeds) == 1 { // which draw a seed leads to may take a model to work out
+		for q, used := range seeds {
+			s.Wordings = q.differentDraws(used)
+		}
+	}
 	return s
+}
+
+// differentDraws is to how many draws of the question the seeds lead.
+func (q *Question) differentDraws(seeds map[uint64]bool) int {
+	if !q.Variants() {
+		return 1
+	}
+	draws := map[int]bool{}
+	for seed := range seeds {
+		if index, _, err := q.form.pick(q.ID, seed); err == nil {
+			draws[index] = true
+		}
+	}
+	return max(1, len(draws))
 }
 
 // Next chooses a question to practise among those that are wanted: one that was

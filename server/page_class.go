@@ -257,6 +257,7 @@ type classPage struct {
 	Ready       string
 	Feed        string
 	CodeState   string
+	Together    bool // the class may see what it finds hard
 }
 
 // needLine is something that waits for the reader.
@@ -281,6 +282,11 @@ func (s *Server) classPage(c *gin.Context) error {
 	if data.Needs, err = s.needs(ctx, class, p, data.Instructor); err != nil {
 		return err
 	}
+	together, err := s.store.Together(ctx, class.ID)
+	if err != nil {
+		return err
+	}
+	data.Together = together.Shown
 	if !data.Instructor {
 		if data.Assignments, err = s.assignmentsOf(c, class, p.Visitor); err != nil {
 			return err

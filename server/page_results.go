@@ -2,28 +2,31 @@ package server
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
 
+	"rollingboil/quiz"
 	"rollingboil/quiz/exchange"
 	"rollingboil/scenarios"
+	"rollingboil/server/store"
 )
 
 // A visitor takes home what was answered: as a table, and as statements for a
 // learning record store. Both name the visitor by the random number in the cookie's
-// session and by nothing else.
+// session and by nothing else. An instructor takes home the same of a class.
 
 // answersFile is every answer of the visitor, the earliest first, as CSV.
 func (s *Server) answersFile(c *gin.Context) error {
-	answers, err := s.answersOut(c)
+	kept, err := s.store.ListAnswers(c.Request.Context(), s.visitor(c))
 	if err != nil {
 		return err
 	}
 	var out bytes.Buffer
-	if err := exchange.WriteAnswers(&out, answers); err != nil {
+	if err := exchange.WriteAnswers(&out, s.answersOut(kept)); err != nil {
 		return fmt.Errorf("write answers: %w", err)
 	}
 	return s.download(c, "answers.csv", "text/csv; charset=utf-8", out.Bytes())
@@ -32,38 +35,65 @@ func (s *Server) answersFile(c *gin.Context) error {
 // statementsFile is the visitor's answers, sets and scenarios as xAPI statements, one
 // to a line.
 func (s *Server) statementsFile(c *gin.Context) error {
-	publisher, err := exchange.NewPublisher(homeAddress(c.Request))
-	if err != nil {
-		return fmt.Errorf("begin statements: %w", err)
-	}
-	answers, err := s.answersOut(c)
+	done, err := s.workOf(c.Request.Context(), s.visitor(c))
 	if err != nil {
 		return err
 	}
+	lines, err := s.statements(c.Request, done)
+	if err != nil {
+		return err
+	}
+	return s.download(c, "statements.jsonl", "application/jsonl; charset=utf-8", lines)
+}
+
+// workDone is what one visitor, or a whole class, answered and tried.
+type workDone struct {
+	answers  []store.Answer
+	sittings []store.Sitting
+	attempts []store.Attempt
+}
+
+func (s *Server) workOf(ctx context.Context, visitor string) (w workDone, err error) {
+	if w.answers, err = s.store.ListAnswers(ctx, visitor); err != nil {
+		return w, err
+	}
+	if w.sittings, err = s.store.ListSittings(ctx, visitor); err != nil {
+		return w, err
+	}
+	w.attempts, err = s.store.ListAttempts(ctx, visitor)
+	return w, err
+}
+
+// statements writes what was done as xAPI statements, one to a line.
+func (s *Server) statements(r *http.Request, done workDone) ([]byte, error) {
+	publisher, err := exchange.NewPublisher(homeAddress(r))
+	if err != nil {
+		return nil, fmt.Errorf("begin statements: %w", err)
+	}
 	var statements []exchange.Statement
-	for _, a := range answers {
+	for _, a := range s.answersOut(done.answers) {
 		statement, err := publisher.Answered(a)
 		if err != nil {
-			return fmt.Errorf("state the answer to %s: %w", a.Question, err)
+			return nil, fmt.Errorf("state the answer to %s: %w", a.Question, err)
 		}
 		statements = append(statements, statement)
 	}
-	attempts, err := s.attemptsOut(c, answers)
+	attempts, err := s.attemptsOut(done)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	for _, a := range attempts {
 		of, err := publisher.Attempted(a)
 		if err != nil {
-			return fmt.Errorf("state the attempt at %s: %w", a.Name, err)
+			return nil, fmt.Errorf("state the attempt at %s: %w", a.Name, err)
 		}
 		statements = append(statements, of...)
 	}
 	var out bytes.Buffer
 	if err := exchange.WriteStatements(&out, statements); err != nil {
-		return fmt.Errorf("write statements: %w", err)
+		return nil, fmt.Errorf("write statements: %w", err)
 	}
-	return s.download(c, "statements.jsonl", "application/jsonl; charset=utf-8", out.Bytes())
+	return out.Bytes(), nil
 }
 
 func (s *Server) download(c *gin.Context, name, kind string, data []byte) error {
@@ -83,67 +113,60 @@ func homeAddress(r *http.Request) string {
 	return scheme + "://" + r.Host
 }
 
-func (s *Server) answersOut(c *gin.Context) ([]exchange.Answer, error) {
-	kept, err := s.store.ListAnswers(c.Request.Context(), s.visitor(c))
-	if err != nil {
-		return nil, err
-	}
+func (s *Server) answersOut(kept []store.Answer) []exchange.Answer {
 	list := make([]exchange.Answer, len(kept))
 	for i, a := range kept {
 		list[i] = exchange.Answer{
 			Learner: a.Visitor, Question: a.Question, Seed: a.Seed, Lesson: a.Lesson, Sitting: a.Sitting,
 			Given: a.Given, Right: a.Right, At: a.At,
 		}
-		// A question may be gone, or changed so that it no longer has this answer.
-		// Whether it was right stays as it was marked then.
-		q, ok := s.course.Bank.Question(a.Question)
-		if !ok {
-			continue
-		}
-		asked, err := q.Ask(a.Seed)
-		if err != nil {
-			continue
-		}
-		if result, err := asked.Mark(a.Given); err == nil {
+		if asked, result, ok := s.markedAgain(a); ok {
 			list[i].Asked = asked
 			list[i].Misconceptions = result.Misconceptions()
 		}
 	}
-	return list, nil
+	return list
 }
 
-// attemptsOut are the visitor's sets and scenarios. answers are all that were given.
-func (s *Server) attemptsOut(c *gin.Context, answers []exchange.Answer) ([]exchange.Attempt, error) {
-	ctx, visitor := c.Request.Context(), s.visitor(c)
-	sittings, err := s.store.ListSittings(ctx, visitor)
-	if err != nil {
-		return nil, err
+// markedAgain puts the question of an answer once more and marks it, for what was asked
+// and for the beliefs behind it. Whether it was right stays as it was marked then. A
+// question may be gone, or changed so that it no longer has this answer.
+func (s *Server) markedAgain(a store.Answer) (*quiz.Asked, quiz.Result, bool) {
+	q, ok := s.course.Bank.Question(a.Question)
+	if !ok {
+		return nil, quiz.Result{}, false
 	}
+	asked, err := q.Ask(a.Seed)
+	if err != nil {
+		return nil, quiz.Result{}, false
+	}
+	result, err := asked.Mark(a.Given)
+	return asked, result, err == nil
+}
+
+// attemptsOut are sets and scenarios.
+func (s *Server) attemptsOut(done workDone) ([]exchange.Attempt, error) {
 	right := map[string]int{} // in a set, as it was marked when it was handed in
-	for _, a := range answers {
+	for _, a := range done.answers {
 		if a.Right {
 			right[a.Sitting]++
 		}
 	}
 	var list []exchange.Attempt
-	for _, v := range sittings {
-		a := exchange.Attempt{Learner: visitor, Kind: exchange.QuizAttempt, Name: v.ID, Title: v.Title, Begun: v.Begun, Ended: v.Submitted}
+	for _, v := range done.sittings {
+		a := exchange.Attempt{Learner: v.Visitor, Kind: exchange.QuizAttempt, Name: v.ID, Title: v.Title, Begun: v.Begun, Ended: v.Submitted}
 		if !v.Submitted.IsZero() {
 			a.Right, a.Of = right[v.ID], len(v.Questions)
 		}
 		list = append(list, a)
 	}
-	attempts, err := s.store.ListAttempts(ctx, visitor)
-	if err != nil {
-		return nil, err
-	}
-	for _, kept := range attempts {
+	for _, kept := range done.attempts {
 		var report scenarios.Report
 		if err := json.Unmarshal(kept.Report, &report); err != nil {
 			return nil, fmt.Errorf("read the report of attempt %s: %w", kept.ID, err)
 		}
 		a := exchange.Attempt{
-			Learner: visitor, Kind: exchange.ScenarioAttempt, Name: kept.Scenario, Title: s.scenarioTitle(kept.Scenario),
+			Learner: kept.Visitor, Kind: exchange.ScenarioAttempt, Name: kept.Scenario, Title: s.scenarioTitle(kept.Scenario),
 			Begun: kept.At, Ended: kept.At, Passed: &kept.Passed,
 		}
 		for _, finding := range report.Findings {

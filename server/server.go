@@ -48,6 +48,7 @@ type Server struct {
 	tables   map[string][]timesTable
 	form     []section // the plan form, empty
 	bench    *bench.Bench
+	believed believed
 	handler  http.Handler
 }
 

@@ -28,18 +28,29 @@ func WriteCSV(w io.Writer, set Set) error {
 	return out.Error()
 }
 
+// WriteRows writes a table as CSV, in cells that no spreadsheet takes for a formula.
+func WriteRows(w io.Writer, rows [][]string) error {
+	out := csv.NewWriter(w)
+	for _, row := range rows {
+		writeRow(out, row...)
+	}
+	out.Flush()
+	return out.Error()
+}
+
 // writeRow writes cells that no spreadsheet takes for a formula. Errors stay in the
 // writer until it is flushed.
 func writeRow(w *csv.Writer, cells ...string) {
+	safe := make([]string, len(cells))
 	for i, cell := range cells {
-		cells[i] = safeCell(cell)
+		safe[i] = SafeCell(cell)
 	}
-	_ = w.Write(cells)
+	_ = w.Write(safe)
 }
 
-// safeCell puts an apostrophe before a cell that a spreadsheet might run: one that
+// SafeCell puts an apostrophe before a cell that a spreadsheet might run: one that
 // begins with = + - @, a tab or a carriage return (OWASP, CSV Injection).
-func safeCell(cell string) string {
+func SafeCell(cell string) string {
 	if cell != "" && strings.ContainsRune("=+-@\t\r", rune(cell[0])) {
 		return "'" + cell
 	}

@@ -21,7 +21,7 @@ func TestNoCellIsAFormula(t *testing.T) {
 		`+1`: `'+1`, `-1`: `'-1`, `@SUM(A1)`: `'@SUM(A1)`, "\t=1": "'\t=1", "\r=1": "'\r=1",
 		`a=1`: `a=1`, `'=1`: `'=1`, ``: ``, `1/2 in`: `1/2 in`, ` =1`: ` =1`, `–1`: `–1`,
 	} {
-		if got := safeCell(cell); got != want {
+		if got := SafeCell(cell); got != want {
 			t.Errorf("cell %q is written %q, want %q", cell, got, want)
 		}
 	}

@@ -78,7 +78,8 @@
 //
 // [WriteAnswers] writes CSV, as safe as that above: learner, question, seed, lesson,
 // sitting, given (a line for each part), right (1 or 0), misconceptions, at (UTC),
-// seconds.
+// seconds. [AnswerRows] gives the same as a table; [WriteRows] writes any table as safe,
+// and [SafeCell] makes a single cell so.
 //
 // [Publisher] makes xAPI 2.0 statements, and [WriteStatements] writes them as JSON
 // lines. A learner is an account with an opaque id; names and mail addresses are

@@ -1,7 +1,6 @@
 package exchange
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -58,9 +57,11 @@ type Attempt struct {
 
 // WriteAnswers writes a row for each answer, after a header; the package comment has
 // the columns.
-func WriteAnswers(w io.Writer, answers []Answer) error {
-	out := csv.NewWriter(w)
-	writeRow(out, "learner", "question", "seed", "lesson", "sitting", "given", "right", "misconceptions", "at", "seconds")
+func WriteAnswers(w io.Writer, answers []Answer) error { return WriteRows(w, AnswerRows(answers)) }
+
+// AnswerRows gives the cells that [WriteAnswers] writes, before any is made safe.
+func AnswerRows(answers []Answer) [][]string {
+	rows := [][]string{{"learner", "question", "seed", "lesson", "sitting", "given", "right", "misconceptions", "at", "seconds"}}
 	for _, a := range answers {
 		given := make([]string, len(a.Given))
 		for i, g := range a.Given {
@@ -73,11 +74,12 @@ func WriteAnswers(w io.Writer, answers []Answer) error {
 		if a.Took > 0 {
 			seconds = decimal(a.Took.Seconds())
 		}
-		writeRow(out, a.Learner, a.Question, strconv.FormatUint(a.Seed, 10), a.Lesson, a.Sitting, strings.Join(given, "\n"), right,
-			strings.Join(a.Misconceptions, " "), timestamp(a.At), seconds)
+		rows = append(rows, []string{
+			a.Learner, a.Question, strconv.FormatUint(a.Seed, 10), a.Lesson, a.Sitting, strings.Join(given, "\n"), right,
+			strings.Join(a.Misconceptions, " "), timestamp(a.At), seconds,
+		})
 	}
-	out.Flush()
-	return out.Error()
+	return rows
 }
 
 // Publisher makes xAPI statements. The same event always makes the same statement with

@@ -98,6 +98,11 @@ func visits() []visit {
 		{"ear-see", at("/bench/ear?round=7&how=see", 200)},
 		{"ear-press", at("/bench/ear?round=7&how=press", 200)},
 		{"ear-told", func(b *tab) { b.open("/bench/ear?round=7", 200); b.follow("It is not sealed", 200) }},
+		{"class-results-empty", func(b *tab) { b.open(classWithAnswers(b, 0)+"/results", 200) }},
+		{"class-results", func(b *tab) { b.open(classWithAnswers(b, 24)+"/results", 200) }},
+		{"class-results-week", func(b *tab) { b.open(classWithAnswers(b, 3)+"/results?week=1", 200) }},
+		{"class-together-too-few", func(b *tab) { together(b, 3) }},
+		{"class-together", func(b *tab) { together(b, 24) }},
 		{"not-found", at("/nowhere", 404)},
 	}
 	for _, d := range bench.New(course.Grader.Table()).Demos() {

@@ -304,7 +304,7 @@ func TestTakeAlong(t *testing.T) {
 		return strings.Join(counts, " ")
 	}
 	// Of a sample: answers, plans, attempts; and the sitting.
-	const one, two, none = "2 1 2 1", "4 2 4 2", "0 0 0 0"
+	const one, two, none = "2 1 2 1 0", "4 2 4 2 0", "0 0 0 0"
 	has := func(want bool, visitor string) {
 		t.Helper()
 		if got, err := s.HasWork(ctx, visitor); got != want || err != nil {
