@@ -85,7 +85,7 @@ func (r *classroom) keep(visitor string, at time.Time, right func(*quiz.Question
 }
 
 // about gives questions of the bank that ask about a competency.
-func about(t testing.TB, competency string, n int) []*quiz.Question {
+func aboutResults(t testing.TB, competency string, n int) []*quiz.Question {
 	t.Helper()
 	course, err := shippedCourse()
 	if err != nil {
@@ -145,7 +145,7 @@ func TestResultsOfAClass(t *testing.T) {
 	r := newClassroom(t)
 	r.clock(begun(10))
 	ann, ben, cleo := r.known("Ann Orchard"), r.known("Ben Orchard"), r.student("Cleo Field")
-	qs := about(t, "altitude", 2)
+	qs := aboutResults(t, "altitude", 2)
 	for day := range 2 { // right on two days in two wordings: shown, as on /ready
 		r.answers(ann, begun(day), true, qs[day])
 	}
@@ -272,7 +272,7 @@ func TestTablesRunNothing(t *testing.T) {
 	t.Parallel()
 	r := newClassroom(t)
 	r.clock(begun(10))
-	qs := about(t, "altitude", 2)
+	qs := aboutResults(t, "altitude", 2)
 	for _, name := range hostile {
 		r.answers(r.student(name), begun(1), false, qs...)
 	}
@@ -348,7 +348,7 @@ func TestStatementsOfAClass(t *testing.T) {
 	t.Parallel()
 	r := newClassroom(t)
 	r.clock(begun(10))
-	qs := about(t, "altitude", 3)
+	qs := aboutResults(t, "altitude", 3)
 	names := map[string]string{"Ann Orchard": r.known("Ann Orchard"), "Ben Orchard": r.known("Ben Orchard"), "Cleo Field": r.student("Cleo Field")}
 	for _, visitor := range names {
 		r.answers(visitor, begun(1), false, qs...)
@@ -390,7 +390,7 @@ func TestTogether(t *testing.T) {
 		t.Errorf("a class of two is shown something: %d", page.StatusCode)
 	}
 
-	qs := about(t, "altitude", 1)
+	qs := aboutResults(t, "altitude", 1)
 	var students []string
 	for i := range 10 { // with Ann and Ben twelve
 		students = append(students, r.student(fmt.Sprintf("Learner %02d", i)))
@@ -466,8 +466,8 @@ func TestEverythingIsTakenHome(t *testing.T) {
 		}
 	}
 	ann := r.known("Ann Orchard")
-	r.answers(ann, begun(1), false, about(t, "altitude", 2)...)
-	r.answers(r.known("Ben Orchard"), begun(1), false, about(t, "acidity", 1)...)
+	r.answers(ann, begun(1), false, aboutResults(t, "altitude", 2)...)
+	r.answers(r.known("Ben Orchard"), begun(1), false, aboutResults(t, "acidity", 1)...)
 
 	got := r.get("/my-work/all.zip")
 	r.wants(got, http.StatusOK)
@@ -586,8 +586,8 @@ func TestDeletedStudentLeavesNothing(t *testing.T) {
 		t.Fatal(err)
 	}
 	ann := r.known("Ann Orchard")
-	r.answers(ann, begun(1), false, about(t, "altitude", 2)...)
-	r.answers(r.known("Ben Orchard"), begun(1), true, about(t, "altitude", 2)...)
+	r.answers(ann, begun(1), false, aboutResults(t, "altitude", 2)...)
+	r.answers(r.known("Ben Orchard"), begun(1), true, aboutResults(t, "altitude", 2)...)
 
 	traces := map[string][]byte{
 		"the name": []byte("Ann Orchard"), "the name as it is compared": []byte("ann orchard"), "the visitor": []byte(ann), "the batch": []byte(id),
@@ -694,7 +694,7 @@ func TestQuestionsOfALargeClass(t *testing.T) {
 	t.Parallel()
 	r := newClassroom(t)
 	r.clock(begun(10))
-	qs := about(t, "altitude", 3)
+	qs := aboutResults(t, "altitude", 3)
 	for i := range 22 {
 		visitor := r.student(fmt.Sprintf("Learner %02d", i))
 		r.keep(visitor, begun(1), func(q *quiz.Question) bool { return (i < 11) == (q == qs[2]) }, qs...)

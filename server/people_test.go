@@ -219,6 +219,7 @@ func TestRoutesByRole(t *testing.T) {
 	if err := s.store.AddBatchPhoto(ctx, store.BatchPhoto{ID: "aphoto", Batch: batch, Sum: "s", At: clock.now()}, []byte("small"), []byte("big"), 9); err != nil {
 		t.Fatal(err)
 	}
+	trial := strings.Split(held.post("/class/"+class.ID+"/trials/new", trialForm()).path(), "/")[4]
 	self.get("/class/" + class.ID)
 	feed, err := s.store.Feed(ctx, class.ID, student.Visitor)
 	if err != nil || feed == "" {
@@ -229,7 +230,7 @@ func TestRoutesByRole(t *testing.T) {
 		t.Fatal(err)
 	}
 	parts := strings.NewReplacer(
-		":batch", batch, ":photo", "aphoto", "versions/:n", "versions/1", "questions/:id", "questions/"+asked[0].ID,
+		":trial", trial, ":batch", batch, ":photo", "aphoto", "versions/:n", "versions/1", "questions/:id", "questions/"+asked[0].ID,
 		":class", class.ID, ":student", student.Visitor, "plans/:id", "plans/"+plans[0].ID, "attempts/:id", "attempts/"+attempts[0].ID, "assignments/:id", "assignments/"+assignments[0].ID,
 		":secret", feed+".ics", "set-up/:code", strings.TrimPrefix(link, "/"), ":check", sitting, ":n", "1", ":lesson", "headspace", ":question", "headspace-1", ":scenario", "quarts-moved-uphill",
 		":demo", "gauge", ":round", "7", ":food", "tomatoes-crushed", ":rule", "time-short", "*file", strings.TrimPrefix(s.server.assets.byName["style/main.css"], "/assets/"),
@@ -339,7 +340,18 @@ func TestRoutesByRole(t *testing.T) {
 		{"GET /class/:class/results/results.xlsx", nil, own},
 		{"GET /class/:class/results/statements.jsonl", nil, own},
 		{"GET /class/:class/together", nil, everybody("404")}, // while it is off
-		{"POST /class/:class/together", nil, ownPost},
+		{"POST /class/:class/together", url.Values{"do": {"off"}}, ownPost},
+		{"GET /class/:class/seals", nil, own},
+		{"GET /class/:class/trials", nil, []string{"404", "200", "404", "200", "404"}},
+		{"GET /class/:class/trials/new", nil, own},
+		{"POST /class/:class/trials/new", nil, []string{"404", "404", "404", "422", "404"}},
+		{"GET /class/:class/trials/:trial", nil, own}, // while it is not shown
+		{"GET /class/:class/trials/:trial/workbook", nil, own},
+		{"POST /class/:class/trials/:trial/workbook", nil, []string{"404", "404", "404", "400", "404"}},
+		{"GET /class/:class/trials/:trial/variant", nil, own},
+		{"POST /class/:class/trials/:trial/variant", nil, []string{"404", "404", "404", "422", "404"}},
+		{"GET /class/:class/trials/:trial/entry", nil, own},
+		{"POST /class/:class/trials/:trial/entry", nil, []string{"404", "404", "404", "422", "404"}},
 		{"GET /batches", nil, everybody("404")},
 		{"POST /batches", nil, everybody("404")},
 		{"GET /batches/:batch", nil, []string{"404", "200", "404", "200", "404"}},

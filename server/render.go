@@ -76,7 +76,7 @@ func (s *Server) loadTemplates() error {
 	return nil
 }
 
-var pageNames = []string{"home", "lessons", "lesson", "practice", "question", "checks", "check", "place", "review", "ready", "scenarios", "scenario", "plan", "times", "food", "untested", "rules", "rule", "sources", "glossary", "find", "form", "classes", "class", "code", "assign", "student", "results", "together", "batch", "batch-plan", "batch-version", "record", "kitchen", "questions", "asked", "ask", "wall", "booklet", "benches", "bench", "ear", "work", "kept", "forget", "error"}
+var pageNames = []string{"home", "lessons", "lesson", "practice", "question", "checks", "check", "place", "review", "ready", "scenarios", "scenario", "plan", "times", "food", "untested", "rules", "rule", "sources", "glossary", "find", "form", "classes", "class", "code", "assign", "student", "results", "together", "batch", "batch-plan", "batch-version", "record", "seals", "trials", "trial", "trial-new", "trial-workbook", "trial-entry", "kitchen", "questions", "asked", "ask", "wall", "booklet", "benches", "bench", "ear", "work", "kept", "forget", "error"}
 
 // write renders a page to a buffer first, so that a page that fails is never
 // sent by halves.

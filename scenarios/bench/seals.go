@@ -130,7 +130,7 @@ func compareSeals(in values) (Result, error) {
 		{"fisher_two_sided", "Chance alone, either way", two, sayShare(two)},
 		{"fisher_one_sided", "Chance alone, this way round", one, sayShare(one)},
 	}}
-	r.Says = []string{fmt.Sprintf("%d of %d against %d of %d: if both ways seal equally well, chance alone makes so large a difference about %s.", a.k, a.n, b.k, b.n, oneIn(two))}
+	r.Says = []string{fmt.Sprintf("%d of %d against %d of %d: if both ways seal equally well, chance alone makes so large a difference about %s.", a.k, a.n, b.k, b.n, OneIn(two))}
 	p1, p2 := a.share(), b.share()
 	if in.has("difference") {
 		p2 = p1 - in.num("difference")
@@ -147,8 +147,8 @@ func compareSeals(in values) (Result, error) {
 	return r, nil
 }
 
-// oneIn says a probability as people say it.
-func oneIn(p float64) string {
+// OneIn says a probability as people say it.
+func OneIn(p float64) string {
 	switch {
 	case p > 0.95:
 		return "every time"

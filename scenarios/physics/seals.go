@@ -3,6 +3,8 @@ package physics
 import (
 	"fmt"
 	"math"
+	"slices"
+	"sort"
 
 	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -165,6 +167,63 @@ func JarsNeeded(p1, p2, alpha, power float64) (int, error) {
 		return 0, fmt.Errorf("shares of %s and %s unsealed: no %d jars each would tell them apart; choose shares that differ more", number(p1), number(p2), sealMostJars)
 	}
 	return int(n), nil
+}
+
+// fisherPowerMostJars keeps FisherPower to some milliseconds; a class cans fewer.
+const fisherPowerMostJars = 500
+
+// FisherPower is how often Fisher's two-sided test at alpha tells two ways apart of
+// which n1 and n2 jars are looked at and shares p1 and p2 do not seal: the
+// probability, summed over all outcomes, of those that the test calls different. It
+// is the exact power function of the test (Bennett and Hsu, Biometrika 47 (1960),
+// 393-398, from memory), with no approximation in it, for jars that fail one by one.
+//
+// n1 and n2 are 1 to 500, p1 and p2 0 to 1, alpha 0.0001 to 0.5; else a *RangeError.
+func FisherPower(n1, n2 int, p1, p2, alpha float64) (float64, error) {
+	for _, v := range []struct {
+		what             string
+		value, low, high float64
+	}{
+		{"jars of the first way", float64(n1), 1, fisherPowerMostJars},
+		{"jars of the second way", float64(n2), 1, fisherPowerMostJars},
+		{"share unsealed the first way", p1, 0, 1},
+		{"share unsealed the second way", p2, 0, 1},
+		{"alpha", alpha, 0.0001, 0.5},
+	} {
+		if err := within(v.what, v.value, v.low, v.high, ""); err != nil {
+			return 0, err
+		}
+	}
+	first, second := sealBinomial(n1, p1), sealBinomial(n2, p2)
+	var power float64
+	for unsealed := range n1 + n2 + 1 {
+		low, weights := sealOutcomes(unsealed, n1, n2)
+		// The two-sided probability of an outcome is the sum of all weights that are no
+		// greater, so the outcomes called different are the lightest ones.
+		byWeight := slices.Sorted(slices.Values(weights))
+		sums := make([]float64, len(byWeight)+1)
+		for i, w := range byWeight {
+			sums[i+1] = sums[i] + w
+		}
+		for i, w := range weights {
+			noLikelier := sort.SearchFloat64s(byWeight, w*(1+1e-7))
+			if sums[noLikelier] <= alpha*sums[len(byWeight)] {
+				power += first[low+i] * second[unsealed-low-i]
+			}
+		}
+	}
+	return min(power, 1), nil
+}
+
+// sealBinomial is the probability of each count of n jars, of which a share p does
+// not seal.
+func sealBinomial(n int, p float64) []float64 {
+	list := make([]float64, n+1)
+	for k := range list {
+		ways := math.Exp(-math.Log1p(float64(n)) - mathext.Lbeta(float64(k)+1, float64(n-k)+1))
+		list[k] = ways * math.Pow(p, float64(k)) * math.Pow(1-p, float64(n-k))
+	}
+	return list
 }
 
 // BetaBinomial is the probability that k of n jars do something, when all that is

@@ -335,6 +335,58 @@ func TestJarsNeededHaveThePower(t *testing.T) {
 	}
 }
 
+// TestFisherPower: of four and four jars only all against none has a two-sided
+// probability below 0.05, 2/70 (Fisher's tasting of tea), so the power is that of these two
+// outcomes. The others are summed here outcome by outcome, each with its own test.
+func TestFisherPower(t *testing.T) {
+	t.Parallel()
+	for _, p := range [][2]float64{{0, 1}, {0.1, 0.9}, {0.3, 0.3}, {1, 0.25}} {
+		got, err := FisherPower(4, 4, p[0], p[1], 0.05)
+		want := math.Pow(p[0], 4)*math.Pow(1-p[1], 4) + math.Pow(1-p[0], 4)*math.Pow(p[1], 4)
+		if err != nil || apart(got, want, 1e-12) {
+			t.Errorf("power of 4 and 4 jars at %v = %v, %v; want %v", p, got, err, want)
+		}
+	}
+	for _, tc := range []struct {
+		n      int
+		p1, p2 float64
+	}{{14, 0.05, 0.2}, {30, 0, 0.3}, {76, 0.05, 0.2}} {
+		got, err := FisherPower(tc.n, tc.n, tc.p1, tc.p2, 0.05)
+		if want := sealPower(t, tc.n, tc.p1, tc.p2, 0.05); err != nil || apart(got, want, 1e-9) {
+			t.Errorf("power of %+v = %v, %v; want %v", tc, got, err, want)
+		}
+	}
+}
+
+// TestFisherPowerProperties: where both ways are alike an exact test cries wolf no more
+// often than alpha, and the groups may change places.
+func TestFisherPowerProperties(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		n1, n2 := rapid.IntRange(1, 60).Draw(t, "n1"), rapid.IntRange(1, 60).Draw(t, "n2")
+		p1, p2 := rapid.Float64Range(0, 1).Draw(t, "p1"), rapid.Float64Range(0, 1).Draw(t, "p2")
+		alpha := rapid.Float64Range(0.0001, 0.5).Draw(t, "alpha")
+		power := func(n1, n2 int, p1, p2 float64) float64 {
+			v, err := FisherPower(n1, n2, p1, p2, alpha)
+			if err != nil || !(v >= 0 && v <= 1) {
+				t.Fatalf("power %v, %v", v, err)
+			}
+			return v
+		}
+		if alike := power(n1, n2, p1, p1); alike > alpha+1e-9 {
+			t.Fatalf("%d and %d jars that are alike are told apart %v of the time, alpha %v", n1, n2, alike, alpha)
+		}
+		if a, b := power(n1, n2, p1, p2), power(n2, n1, p2, p1); apart(a, b, 1e-9) {
+			t.Fatalf("power %v, the other way round %v", a, b)
+		}
+	})
+	for _, n := range []int{0, -1, 501} {
+		if _, err := FisherPower(n, 7, 0.1, 0.5, 0.05); err == nil {
+			t.Errorf("%d jars: no error", n)
+		}
+	}
+}
+
 func TestJarsNeededProperties(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {

@@ -135,7 +135,7 @@ func visits() []visit {
 			visit{"work-attempt-" + kind, first.kept},
 		)
 	}
-	return slices.Concat(list, classVisits(), batchVisits())
+	return slices.Concat(list, classVisits(), batchVisits(), trialVisits())
 }
 
 // scenarioState brings a scenario's page to the states in which it can be.
