@@ -36,6 +36,7 @@ type assignmentLine struct {
 	For                         string
 	NotOpen, Late, Done         bool
 	State                       string
+	TakeBack                    string // where the instructor takes it back
 }
 
 // localTime is how a browser writes a time in a field for one.
@@ -47,6 +48,7 @@ func (s *Server) assignmentLine(a store.Assignment, class store.Class) assignmen
 		ID: a.ID, Kind: assignmentKinds[a.Kind], Title: a.Title, Note: a.Note, Path: assignmentPath(a),
 		Opens: clockText(a.Opens, zone), Due: clockText(a.Due, zone),
 		NotOpen: now.Before(a.Opens), Late: now.After(a.Due),
+		TakeBack: "/class/" + class.ID + "/assignments/" + a.ID + "/take-back",
 	}
 }
 

@@ -74,7 +74,7 @@ func (s *Server) beginCheck(c *gin.Context) error {
 		size = setSizes[1]
 	}
 	of := s.scopeOf(c.Request.PostForm)
-	sitting := store.Sitting{ID: store.NewID(), Visitor: s.newVisitor(c), Title: s.scopeName(of), Questions: s.drawSet(of, size), Begun: s.now()}
+	sitting := store.Sitting{ID: store.NewID(), Visitor: s.newVisitor(c), Title: s.scopeName(of), Questions: s.drawSet(freshRandom(), of, size), Begun: s.now()}
 	if err := s.store.BeginSitting(c.Request.Context(), sitting); err != nil {
 		return err
 	}
@@ -82,16 +82,19 @@ func (s *Server) beginCheck(c *gin.Context) error {
 	return nil
 }
 
+// freshRandom draws anew for whoever asks.
+func freshRandom() *rand.Rand { return rand.New(rand.NewPCG(rand.Uint64(), rand.Uint64())) }
+
 // drawSet draws so many questions, none twice. Where there are not so many, a
 // template comes again with another draw.
-func (s *Server) drawSet(of scope, size int) []store.AskedQuestion {
+func (s *Server) drawSet(random *rand.Rand, of scope, size int) []store.AskedQuestion {
 	var wanted []*quiz.Question
 	for _, q := range s.course.Bank.Questions() {
 		if of.wants(q) {
 			wanted = append(wanted, q)
 		}
 	}
-	rand.Shuffle(len(wanted), func(i, j int) { wanted[i], wanted[j] = wanted[j], wanted[i] })
+	random.Shuffle(len(wanted), func(i, j int) { wanted[i], wanted[j] = wanted[j], wanted[i] })
 	// At least half of a set is about what keeps people from harm.
 	slices.SortStableFunc(wanted[:min(len(wanted), 2*size)], func(a, b *quiz.Question) int {
 		if a.Critical() == b.Critical() {
@@ -104,24 +107,24 @@ func (s *Server) drawSet(of scope, size int) []store.AskedQuestion {
 	})
 	var set []store.AskedQuestion
 	for _, q := range wanted[:min(len(wanted), size)] {
-		set = append(set, store.AskedQuestion{Question: q.ID, Seed: newSeed()})
+		set = append(set, store.AskedQuestion{Question: q.ID, Seed: seedFrom(random)})
 	}
 	for range size { // rounds; each adds to a set that is still too small
 		for _, q := range wanted {
 			if len(set) == size {
-				break // a draw costs something, and most sets are full from the start
+				break
 			}
-			if again, ok := anotherDraw(q, set); ok {
+			if again, ok := anotherDraw(random, q, set); ok {
 				set = append(set, again)
 			}
 		}
 	}
-	rand.Shuffle(len(set), func(i, j int) { set[i], set[j] = set[j], set[i] })
+	random.Shuffle(len(set), func(i, j int) { set[i], set[j] = set[j], set[i] })
 	return set
 }
 
 // anotherDraw draws a template once more, not as it stands in the set already.
-func anotherDraw(q *quiz.Question, set []store.AskedQuestion) (store.AskedQuestion, bool) {
+func anotherDraw(random *rand.Rand, q *quiz.Question, set []store.AskedQuestion) (store.AskedQuestion, bool) {
 	taken := map[int]bool{}
 	for _, a := range set {
 		if a.Question == q.ID {
@@ -131,7 +134,7 @@ func anotherDraw(q *quiz.Question, set []store.AskedQuestion) (store.AskedQuesti
 		}
 	}
 	for range 20 {
-		seed := newSeed()
+		seed := seedFrom(random)
 		if asked, err := q.Ask(seed); err == nil && q.Variants() && !taken[asked.Draw] {
 			return store.AskedQuestion{Question: q.ID, Seed: seed}, true
 		}
@@ -384,6 +387,20 @@ func (s *Server) handIn(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	answers, err := s.markSet(v)
+	if err != nil {
+		return err
+	}
+	err = s.store.SubmitSitting(c.Request.Context(), v.Visitor, v.ID, answers, s.now())
+	if err != nil && !errors.Is(err, store.ErrNotFound) { // handed in already: its results are what was asked for
+		return err
+	}
+	c.Redirect(http.StatusSeeOther, "/check/"+v.ID)
+	return nil
+}
+
+// markSet marks the answers of a set, to be kept among all others.
+func (s *Server) markSet(v store.Sitting) ([]store.Answer, error) {
 	var answers []store.Answer
 	for i, a := range v.Questions {
 		kept, ok := v.Answers[i]
@@ -392,7 +409,7 @@ func (s *Server) handIn(c *gin.Context) error {
 		}
 		asked, err := s.ask(a)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		if asked == nil {
 			continue
@@ -401,14 +418,7 @@ func (s *Server) handIn(c *gin.Context) error {
 		if err != nil {
 			continue // the bank has changed since; nothing can be said of it
 		}
-		answer := s.answerOf(c, asked, kept.Given, marked.Right)
-		answer.At = kept.At
-		answers = append(answers, answer)
+		answers = append(answers, store.Answer{Visitor: v.Visitor, Question: a.Question, Seed: a.Seed, Lesson: asked.Question.Lesson, Given: kept.Given, Right: marked.Right, At: kept.At})
 	}
-	err = s.store.SubmitSitting(c.Request.Context(), v.Visitor, v.ID, answers, s.now())
-	if err != nil && !errors.Is(err, store.ErrNotFound) { // handed in already: its results are what was asked for
-		return err
-	}
-	c.Redirect(http.StatusSeeOther, "/check/"+v.ID)
-	return nil
+	return answers, nil
 }

@@ -254,6 +254,7 @@ type classPage struct {
 	Needs       []needLine
 	Members     []memberLine
 	Assignments []assignmentLine
+	Past        []assignmentLine // the instructor's, whose time is over
 	Ready       string
 	Feed        string
 	CodeState   string
@@ -320,7 +321,11 @@ func (s *Server) classPage(c *gin.Context) error {
 	for _, a := range assignments {
 		line := s.assignmentLine(a, class)
 		line.For = forWhom(a, names)
-		data.Assignments = append(data.Assignments, line)
+		if line.Late {
+			data.Past = append(data.Past, line)
+		} else {
+			data.Assignments = append(data.Assignments, line)
+		}
 	}
 	data.CodeState = codeState(class, s.now())
 	return s.write(c.Writer, c.Request, http.StatusOK, "class", data)
@@ -451,6 +456,8 @@ type studentPage struct {
 	Class    store.Class
 	Student  store.Person
 	Code     string // a code for a new password, shown once
+	Altitude string // of the student's own kitchen, "" if it is not known
+	Batches  []needLine
 	Answers  []answersLine
 	Attempts []keptLine
 	Assigned []assignmentLine
@@ -500,6 +507,20 @@ func (s *Server) showStudent(c *gin.Context, class store.Class, p store.Person, 
 	}
 	if data.Assigned, err = s.assignmentsOf(c, class, p.Visitor); err != nil {
 		return err
+	}
+	altitude, known, err := s.altitude(c.Request.Context(), p.Visitor)
+	if err != nil {
+		return err
+	}
+	if known {
+		data.Altitude = altitude.Both()
+	}
+	batches, err := s.store.BatchStates(c.Request.Context(), p.Visitor, class.ID)
+	if err != nil {
+		return err
+	}
+	for _, b := range batches {
+		data.Batches = append(data.Batches, needLine{Path: "/batches/" + b.ID, What: b.Title, About: batchStates[b.State] + ", " + b.At.In(zoneOf(class.Zone)).Format("2 Jan, 15:04")})
 	}
 	return s.write(c.Writer, c.Request, http.StatusOK, "student", data)
 }

@@ -120,7 +120,9 @@ func (s *Server) nextQuestion(c *gin.Context) error {
 }
 
 // newSeed draws a seed that is short to write.
-func newSeed() uint64 { return uint64(rand.Uint32()) + 1 }
+func newSeed() uint64 { return seedFrom(freshRandom()) }
+
+func seedFrom(random *rand.Rand) uint64 { return uint64(random.Uint32()) + 1 }
 
 func questionAddress(id string, seed uint64, more url.Values) string {
 	more.Set("seed", strconv.FormatUint(seed, 10))

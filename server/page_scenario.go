@@ -463,11 +463,11 @@ func (s *Server) tryScenario(c *gin.Context) error {
 }
 
 func (s *Server) tryPlan(c *gin.Context, kase *scenarios.Case, data scenarioPage) error {
-	answer := noneMeansNothing(c.Request.PostForm)
+	typed := noneMeansNothing(c.Request.PostForm)
 	for key, values := range formOf(kase.Kitchen) { // what is settled cannot be changed
-		answer[key] = values
+		typed[key] = values
 	}
-	plan, err := s.course.Grader.PlanFromForm(answer)
+	plan, err := s.course.Grader.PlanFromForm(typed)
 	if wrong := scenarios.Problems(err); len(wrong) > 0 {
 		var byKey map[string]string
 		data.Wrong, byKey = viewWrong(wrong)
@@ -475,14 +475,8 @@ func (s *Server) tryPlan(c *gin.Context, kase *scenarios.Case, data scenarioPage
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}
 	advice := s.course.Grader.Advise(plan)
-	report := advice.Report
-	result := scenarioResult{Passed: report.Verdict == scenarios.AsTested, Credits: kase.Credits(plan, report)}
-	for _, k := range scenarios.Keys() {
-		if plan.Known(k.Name) && !kase.Kitchen.Known(k.Name) {
-			result.Lines = append(result.Lines, resultLine{Name: words[k.Name].label, Said: s.sayPlan(plan, k.Name)})
-		}
-	}
-	if data.Changed, err = s.keepAttempt(c, kase, plan.YAML(), report, string(report.Verdict), result, true); err != nil {
+	answer := s.judgePlan(kase, plan, advice.Report)
+	if data.Changed, err = s.keepAttempt(c, kase, answer); err != nil {
 		return err
 	}
 	view := s.viewAdvice(advice, plan)
@@ -492,10 +486,30 @@ func (s *Server) tryPlan(c *gin.Context, kase *scenarios.Case, data scenarioPage
 			worked[k.Name] = kase.Solution.Plan.Text(k.Name)
 		}
 	}
-	data.Report, data.Result = &view, &result
+	data.Report, data.Result = &view, &answer.result
 	data.Solution = &solutionView{Steps: kase.Solution.Steps, Lines: s.linesOf(plan, worked)}
 	data.Form = s.fillForm(c.Request.PostForm, nil, nil, kase.Kitchen.Known)
 	return s.write(c.Writer, c.Request, http.StatusOK, "scenario", data)
+}
+
+// judged is an answer with what is said to it, before it is kept.
+type judged struct {
+	answer  []byte
+	report  any // on a plan; nil for what is no plan
+	verdict string
+	result  scenarioResult
+	counts  bool // whether passing this passes the scenario, or a part of it only
+}
+
+// judgePlan judges a plan that was written for a kitchen, by the report on it.
+func (s *Server) judgePlan(kase *scenarios.Case, plan scenarios.Plan, report scenarios.Report) judged {
+	result := scenarioResult{Passed: report.Verdict == scenarios.AsTested, Credits: kase.Credits(plan, report)}
+	for _, k := range scenarios.Keys() {
+		if plan.Known(k.Name) && !kase.Kitchen.Known(k.Name) {
+			result.Lines = append(result.Lines, resultLine{Name: words[k.Name].label, Said: s.sayPlan(plan, k.Name)})
+		}
+	}
+	return judged{answer: plan.YAML(), report: report, verdict: string(report.Verdict), result: result, counts: true}
 }
 
 func (s *Server) tryWorked(c *gin.Context, kase *scenarios.Case, data scenarioPage) error {
@@ -517,8 +531,19 @@ func (s *Server) tryWorked(c *gin.Context, kase *scenarios.Case, data scenarioPa
 		data.Kitchens[i-1] = s.viewWorked(kase, i-1, blank, byKey)
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}
-	marked := s.course.Grader.MarkWorked(kase, i-1, given)
-	result := scenarioResult{Part: fmt.Sprintf("kitchen %d", i), Passed: marked.Passed, Heading: "As the table has it."}
+	answer := s.judgeWorked(kase, i, given)
+	if data.Changed, err = s.keepAttempt(c, kase, answer); err != nil {
+		return err
+	}
+	data.Kitchens[i-1] = s.viewWorked(kase, i-1, blank, nil)
+	data.Kitchens[i-1].Result = &answer.result
+	return s.write(c.Writer, c.Request, http.StatusOK, "scenario", data)
+}
+
+// judgeWorked judges what was filled into a kitchen, counted from 1.
+func (s *Server) judgeWorked(kase *scenarios.Case, kitchen int, given scenarios.Plan) judged {
+	marked := s.course.Grader.MarkWorked(kase, kitchen-1, given)
+	result := scenarioResult{Part: fmt.Sprintf("kitchen %d", kitchen), Passed: marked.Passed, Heading: "As the table has it."}
 	if !marked.Passed {
 		result.Heading = "Not yet as tested."
 	}
@@ -530,12 +555,7 @@ func (s *Server) tryWorked(c *gin.Context, kase *scenarios.Case, data scenarioPa
 		result.Lines = append(result.Lines, line)
 	}
 	// The last kitchen is the one that counts: it has the most blanks.
-	if data.Changed, err = s.keepAttempt(c, kase, given.YAML(), nil, verdictOf(marked.Passed), result, i == len(kase.Then)); err != nil {
-		return err
-	}
-	data.Kitchens[i-1] = s.viewWorked(kase, i-1, blank, nil)
-	data.Kitchens[i-1].Result = &result
-	return s.write(c.Writer, c.Request, http.StatusOK, "scenario", data)
+	return judged{answer: given.YAML(), verdict: verdictOf(marked.Passed), result: result, counts: kitchen == len(kase.Then)}
 }
 
 // verdictOf puts an attempt without a plan's verdict into the words of one.
@@ -570,20 +590,26 @@ func (s *Server) tryFaults(c *gin.Context, kase *scenarios.Case, data scenarioPa
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}
 	s.viewFaults(&data, kase, form, nil)
+	answer, err := s.judgeFaults(kase, said)
+	if err != nil {
+		return err
+	}
+	if data.Changed, err = s.keepAttempt(c, kase, answer); err != nil {
+		return err
+	}
+	data.Result = &answer.result
+	return s.write(c.Writer, c.Request, http.StatusOK, "scenario", data)
+}
+
+// judgeFaults judges a search for faults.
+func (s *Server) judgeFaults(kase *scenarios.Case, said map[string]scenarios.FaultAnswer) (judged, error) {
 	marked := s.course.Grader.MarkFaults(kase, said)
 	result := scenarioResult{Passed: marked.Passed, Heading: fmt.Sprintf("%d of %d faults found, %s.", marked.Hits, marked.Hits+marked.Misses, alarms(marked.FalseAlarm))}
 	for _, m := range marked.Marks {
 		result.Lines = append(result.Lines, s.faultLine(kase, m))
 	}
 	raw, err := json.Marshal(said)
-	if err != nil {
-		return err
-	}
-	if data.Changed, err = s.keepAttempt(c, kase, raw, nil, verdictOf(marked.Passed), result, true); err != nil {
-		return err
-	}
-	data.Result = &result
-	return s.write(c.Writer, c.Request, http.StatusOK, "scenario", data)
+	return judged{answer: raw, verdict: verdictOf(marked.Passed), result: result, counts: true}, err
 }
 
 func alarms(n int) string {
@@ -650,7 +676,24 @@ func (s *Server) tryWhatNow(c *gin.Context, kase *scenarios.Case, data scenarioP
 		}
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}
-	looked := kase.Looked()[data.At]
+	answer, err := s.judgeWhatNow(kase, data.At, said)
+	if err != nil {
+		return err
+	}
+	if data.Changed, err = s.keepAttempt(c, kase, answer); err != nil {
+		return err
+	}
+	data.Looked, data.Jars, data.Answers = nil, nil, nil
+	if err := s.viewWhatNow(c, &data, kase, said); err != nil {
+		return err
+	}
+	data.Result = &answer.result
+	return s.write(c.Writer, c.Request, http.StatusOK, "scenario", data)
+}
+
+// judgeWhatNow judges what was said of each jar at one of the times they are looked at.
+func (s *Server) judgeWhatNow(kase *scenarios.Case, at int, said []string) (judged, error) {
+	looked := kase.Looked()[at]
 	marked := s.course.Grader.MarkWhatNow(kase, looked, said)
 	result := scenarioResult{Part: looked.String(), Passed: marked.Passed, Heading: fmt.Sprintf("%d of %d jars, %s after the canner.", marked.Right, len(marked.Marks), looked)}
 	for i, m := range marked.Marks {
@@ -664,19 +707,8 @@ func (s *Server) tryWhatNow(c *gin.Context, kase *scenarios.Case, data scenarioP
 		result.Lines = append(result.Lines, line)
 	}
 	raw, err := json.Marshal(said)
-	if err != nil {
-		return err
-	}
 	// The last look counts: by then all that was left to chance has happened.
-	if data.Changed, err = s.keepAttempt(c, kase, raw, nil, verdictOf(marked.Passed), result, data.At == len(kase.Looked())-1); err != nil {
-		return err
-	}
-	data.Looked, data.Jars, data.Answers = nil, nil, nil
-	if err := s.viewWhatNow(c, &data, kase, said); err != nil {
-		return err
-	}
-	data.Result = &result
-	return s.write(c.Writer, c.Request, http.StatusOK, "scenario", data)
+	return judged{answer: raw, verdict: verdictOf(marked.Passed), result: result, counts: at == len(kase.Looked())-1}, err
 }
 
 // placeInSource writes "usda-guide-1, p. 1-26" with the title of the source.
@@ -691,34 +723,42 @@ func (s *Server) placeInSource(text string) string {
 // keepAttempt keeps an attempt with what was said to it and by which rules, and
 // tells what is answered otherwise than in the last one of the same case. Of a part
 // that does not count for the whole, what is right is not kept.
-func (s *Server) keepAttempt(c *gin.Context, kase *scenarios.Case, answer []byte, report any, verdict string, result scenarioResult, counts bool) (changed []string, err error) {
+func (s *Server) keepAttempt(c *gin.Context, kase *scenarios.Case, answer judged) (changed []string, err error) {
 	ctx, visitor := c.Request.Context(), s.newVisitor(c)
 	last, err := s.store.LastAttempt(ctx, visitor, kase.Slug)
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
 		return nil, err
 	}
 	if err == nil && last.Seed == kase.Seed {
-		changed = changedSince(last.Result, result)
+		changed = changedSince(last.Result, answer.result)
 	}
-	if result.Passed && !counts {
+	if answer.result.Passed && !answer.counts {
 		return changed, nil
 	}
-	attempt := store.Attempt{
-		ID: store.NewID(), Visitor: visitor, Scenario: kase.Slug, Kind: kase.Kind, Seed: kase.Seed, Version: s.course.Grader.Version(),
-		Plan: answer, Report: []byte("null"), Verdict: verdict, Passed: result.Passed, At: s.now(),
-	}
-	if report != nil {
-		if attempt.Report, err = json.Marshal(report); err != nil {
-			return nil, err
-		}
-	}
-	if attempt.Result, err = json.Marshal(result); err != nil {
+	attempt, err := s.attemptOf(kase, answer)
+	if err != nil {
 		return nil, err
 	}
+	attempt.ID, attempt.Visitor, attempt.At = store.NewID(), visitor, s.now()
 	if err := s.store.SaveAttempt(ctx, attempt); err != nil {
 		return nil, fmt.Errorf("keep the attempt: %w", err)
 	}
 	return changed, nil
+}
+
+// attemptOf is an answer as it is kept, without whose it is and when it was given.
+func (s *Server) attemptOf(kase *scenarios.Case, answer judged) (attempt store.Attempt, err error) {
+	attempt = store.Attempt{
+		Scenario: kase.Slug, Kind: kase.Kind, Seed: kase.Seed, Version: s.course.Grader.Version(),
+		Plan: answer.answer, Report: []byte("null"), Verdict: answer.verdict, Passed: answer.result.Passed,
+	}
+	if answer.report != nil {
+		if attempt.Report, err = json.Marshal(answer.report); err != nil {
+			return attempt, err
+		}
+	}
+	attempt.Result, err = json.Marshal(answer.result)
+	return attempt, err
 }
 
 // changedSince lists what is answered otherwise than in a kept result.

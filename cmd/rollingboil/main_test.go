@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"context"
 	"io"
 	"net/http"
 	"os"
@@ -10,6 +11,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"rollingboil/server/store"
 )
 
 func TestMain(m *testing.M) {
@@ -28,7 +31,16 @@ func TestCommands(t *testing.T) {
 			e.Setenv("XDG_CONFIG_HOME", e.WorkDir+"/config")
 			return nil
 		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"visited": visited},
 	})
+}
+
+// visited makes a database in which one visitor has kept something.
+func visited(ts *testscript.TestScript, _ bool, args []string) {
+	db, err := store.Open(context.Background(), ts.MkAbs(args[0]))
+	ts.Check(err)
+	ts.Check(db.SetAltitude(context.Background(), store.NewID(), 6240))
+	ts.Check(db.Close())
 }
 
 // TestServeStopsOnASignal starts the program, asks it for a page and interrupts

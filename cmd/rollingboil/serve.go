@@ -22,6 +22,7 @@ type serveCommand struct {
 	Addr   string `default:"127.0.0.1:8080" env:"ROLLINGBOIL_ADDR" help:"Address to listen on."`
 	DB     string `name:"db" env:"ROLLINGBOIL_DB" placeholder:"FILE" help:"Database file; made when it is not there. Without it: rollingboil/rollingboil.db in your configuration folder."`
 	Course string `env:"ROLLINGBOIL_COURSE" placeholder:"DIR" help:"A folder with lessons, quiz and scenarios of your own, laid over the shipped ones."`
+	Demo   bool   `help:"Fill an empty database with an invented class of six weeks, to look around in."`
 }
 
 func (serveCommand) Help() string {
@@ -55,6 +56,12 @@ func (cmd serveCommand) Run(c console) error {
 	if err != nil {
 		return errors.Join(fmt.Errorf("listen on %s: %w; choose another address with --addr", cmd.Addr, err), db.Close())
 	}
+	var login server.DemoLogin
+	if cmd.Demo {
+		if login, err = site.FillDemo(ctx); err != nil {
+			return errors.Join(fmt.Errorf("%s: %w", file, err), listener.Close(), db.Close())
+		}
+	}
 	web := &http.Server{
 		Handler:           site.Handler(),
 		ReadHeaderTimeout: 10 * time.Second,
@@ -64,6 +71,10 @@ func (cmd serveCommand) Run(c console) error {
 		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
 	}
 	fmt.Fprintf(c.out, "Rolling Boil is at http://%s (work is kept in %s)\n", listener.Addr(), file)
+	if cmd.Demo {
+		fmt.Fprintf(c.out, "It holds an invented example: nobody in this class is real, and nothing in it was cooked.\nLog in at http://%s/login\n  as the instructor  %s, password %s\n  as a student       %s, password %s\nThe passwords are shown this once.\n",
+			listener.Addr(), login.Instructor, login.InstructorPassword, login.Student, login.StudentPassword)
+	}
 	instructors, err := db.Instructors(ctx)
 	if err != nil {
 		return errors.Join(err, db.Close())
