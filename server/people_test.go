@@ -564,23 +564,6 @@ func TestJoin(t *testing.T) {
 	b.wants(join(b, changed.Code, "Gil Wood"), 422, noClass)
 }
 
-// answers counts what is kept of somebody.
-func (s *site) answers(visitor string) int {
-	s.t.Helper()
-	all, err := s.store.ListAnswers(context.Background(), visitor)
-	if err != nil {
-		s.t.Fatal(err)
-	}
-	return len(all)
-}
-
-func (s *site) answer() {
-	s.t.Helper()
-	if got := s.post("/lessons/headspace", url.Values{"question": {"headspace-1"}, "answer": {"none of these"}}); got.StatusCode != 200 && got.StatusCode != 422 {
-		s.t.Fatal(got.StatusCode)
-	}
-}
-
 // TestWorkComesAlong: joining keeps what was done in the browser, logging in takes it
 // along when it is asked to, and nobody's work goes to another person.
 func TestWorkComesAlong(t *testing.T) {
