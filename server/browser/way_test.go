@@ -317,7 +317,7 @@ func TestPrint(t *testing.T) {
 			"45 min",
 		},
 		{
-			"a lesson", at("/lessons/"+course.Lessons.Lessons()[0].Slug, 200),
+			"a lesson", at("/lessons/"+altitude.Slug, 200),
 			[]string{"article .caution", "article table", "footer strong"},
 			altitude.Cautions[0],
 		},
