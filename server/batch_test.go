@@ -12,6 +12,7 @@ import (
 	"net/url"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 )
@@ -381,5 +382,55 @@ func TestReminderToReadTheSeals(t *testing.T) {
 	}
 	if page := r.get(at); !strings.Contains(page.body, "Fri 21 Aug 2026, 03:30 MDT") {
 		t.Error("the page does not say when the seals may be read")
+	}
+}
+
+// TestManyAtOnceOnOneAssignment: two students begin the same batch at once, each in two
+// tabs that keep a plan at the same moment. Each student has one batch, and of each pair
+// of plans one is kept and one is told that the other came first.
+func TestManyAtOnceOnOneAssignment(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	assignment := strings.TrimPrefix(r.assign(false), "/batches?assignment=")
+	post := func(c *http.Client, path string, form url.Values) (at string, status int) {
+		resp, err := c.PostForm(r.URL+path, form)
+		if err != nil {
+			t.Error(err)
+			return "", 0
+		}
+		if err := resp.Body.Close(); err != nil {
+			t.Error(err)
+		}
+		return resp.Request.URL.Path, resp.StatusCode
+	}
+	var all sync.WaitGroup
+	batches := make([]string, 4)
+	students := []*http.Client{r.ann, r.ben, r.ann, r.ben}
+	for i, c := range students {
+		all.Go(func() {
+			at, status := post(c, "/batches", url.Values{"assignment": {assignment}})
+			if status != http.StatusOK {
+				t.Errorf("begin = %d", status)
+			}
+			batches[i] = strings.TrimSuffix(at, "/plan")
+		})
+	}
+	all.Wait()
+	if batches[0] != batches[2] || batches[1] != batches[3] || batches[0] == batches[1] {
+		t.Fatalf("the batches are %v, want one for each student", batches)
+	}
+	statuses := make([]int, 4)
+	for i, c := range students {
+		all.Go(func() { _, statuses[i] = post(c, batches[i]+"/plan", planForm(0, "time", fmt.Sprintf("%d min", 60+i))) })
+	}
+	all.Wait()
+	for i := range 2 {
+		if pair := statuses[i] + statuses[i+2]; pair != http.StatusOK+http.StatusConflict {
+			t.Errorf("two tabs got %d and %d, want one kept and one told", statuses[i], statuses[i+2])
+		}
+		v, err := r.store.BatchVersions(context.Background(), strings.TrimPrefix(batches[i], "/batches/"))
+		if err != nil || len(v) != 1 {
+			t.Errorf("%d versions, %v, want 1", len(v), err)
+		}
 	}
 }
