@@ -74,11 +74,12 @@ type errorPage struct {
 // where programs ask.
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	status, heading, says := answerTo(err)
-	id := requestID(r.Context())
+	a, path := callerOf(r.Context()), loggedPath(r.URL.Path)
+	id := a.request
 	if status >= 500 {
-		s.log.Error("request", "request", id, "path", r.URL.Path, "status", status, "error", err)
+		s.log.Error("request", "request", id, "path", path, "status", status, "error", err)
 	} else {
-		s.log.Info("request refused", "request", id, "path", r.URL.Path, "status", status, "error", err)
+		s.log.Info("request refused", "request", id, "person", a.person, "from", from(r), "path", path, "status", status, "error", err)
 	}
 	if strings.HasPrefix(r.URL.Path, "/api/") {
 		s.failJSON(w, status, says, id)

@@ -544,6 +544,7 @@ func (s *Server) resetPassword(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	s.event(c, "code given", p.Visitor)
 	return s.showStudent(c, class, p, code)
 }
 
@@ -556,5 +557,6 @@ func (s *Server) removeStudent(c *gin.Context) error {
 	if err := s.store.Leave(c.Request.Context(), class.ID, p.Visitor); err != nil && !errors.Is(err, store.ErrNotFound) {
 		return err
 	}
+	s.event(c, "student removed", p.Visitor)
 	return seeOther(c, "/class/"+class.ID)
 }

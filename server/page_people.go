@@ -144,12 +144,24 @@ func setUpForm(inputs ...input) formPage {
 	return formPage{Heading: "Make an instructor’s account", Lead: "This link works once. The account holds classes, and sees the work of the students who join them.", Inputs: inputs, Button: "Make the account"}
 }
 
+// invited says whether the link makes an instructor. A code for a password does not.
+func (s *Server) invited(c *gin.Context) error {
+	person, err := s.store.Code(c.Request.Context(), c.Param("code"), s.now())
+	if err == nil && person != "" {
+		err = store.ErrNotFound
+	}
+	if errors.Is(err, store.ErrNotFound) {
+		s.event(c, "code refused", person)
+	}
+	return err
+}
+
 func (s *Server) setUpPage(c *gin.Context) error {
 	if err := s.within(c, ""); err != nil {
 		return err
 	}
-	if who, err := s.store.Code(c.Request.Context(), c.Param("code"), s.now()); err != nil || who != "" {
-		return errors.Join(store.ErrNotFound, err)
+	if err := s.invited(c); err != nil {
+		return err
 	}
 	return s.writeForm(c, http.StatusOK, setUpForm(nameInput("", ""), newPasswordInput("")))
 }
@@ -163,8 +175,8 @@ func (s *Server) setUp(c *gin.Context) error {
 		return err
 	}
 	ctx, now := c.Request.Context(), s.now()
-	if who, err := s.store.Code(ctx, c.Param("code"), now); err != nil || who != "" {
-		return errors.Join(store.ErrNotFound, err)
+	if err := s.invited(c); err != nil {
+		return err
 	}
 	name := cleanName(typed.Get("name"))
 	inputs := []input{nameInput(name, wrongName(name)), newPasswordInput(wrongPassword(typed.Get("password"), name))}
@@ -183,6 +195,7 @@ func (s *Server) setUp(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	s.event(c, "account made", p.Visitor)
 	if err := s.logIn(c, p); err != nil {
 		return err
 	}
@@ -228,7 +241,11 @@ func (s *Server) enter(c *gin.Context) error {
 		return err
 	}
 	ctx, name := c.Request.Context(), cleanName(typed.Get("name"))
-	if err := s.within(c, "name "+store.KnownAs(name)); err != nil {
+	at := ""
+	if wrongName(name) == "" {
+		at = "name " + store.KnownAs(name) // nobody has another: its tries need not be remembered
+	}
+	if err := s.within(c, at); err != nil {
 		return err
 	}
 	p, err := s.store.PersonByName(ctx, name)
@@ -240,6 +257,7 @@ func (s *Server) enter(c *gin.Context) error {
 		return err
 	}
 	if !right {
+		s.event(c, "log-in failed", p.Visitor)
 		f, err := s.logInForm(c, name, "Name and password do not belong together. Look at both and try again; your instructor can give you a code for a new password.")
 		if err != nil {
 			return err
@@ -254,17 +272,20 @@ func (s *Server) enter(c *gin.Context) error {
 	if err := s.logIn(c, p); err != nil {
 		return err
 	}
+	s.event(c, "logged in", p.Visitor)
 	return seeOther(c, "/class")
 }
 
 // logOut ends a person's session. A guest's stays: all that is kept hangs on it.
 func (s *Server) logOut(c *gin.Context) error {
-	if _, in := person(c); !in {
+	p, in := person(c)
+	if !in {
 		return seeOther(c, "/")
 	}
 	if err := s.sessions.Destroy(c.Request.Context()); err != nil {
 		return err
 	}
+	s.event(c, "logged out", p.Visitor)
 	return seeOther(c, "/")
 }
 
@@ -315,6 +336,7 @@ func (s *Server) join(c *gin.Context) error {
 	wrongCode := ""
 	if errors.Is(err, store.ErrNotFound) {
 		wrongCode = noSuchCode
+		s.event(c, "code refused", p.Visitor)
 	} else if err != nil {
 		return err
 	}
@@ -326,6 +348,7 @@ func (s *Server) join(c *gin.Context) error {
 		if err := s.store.Join(ctx, class.ID, p, true); err != nil {
 			return err
 		}
+		s.event(c, "class joined", p.Visitor)
 		return seeOther(c, "/class/"+class.ID)
 	}
 	name := cleanName(typed.Get("name"))
@@ -345,6 +368,7 @@ func (s *Server) join(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	s.event(c, "account made", p.Visitor)
 	if err := s.logIn(c, p); err != nil {
 		return err
 	}
@@ -378,6 +402,7 @@ func (s *Server) newPassword(c *gin.Context) error {
 	const used = "This code was used, is too old, or has a slip in it. Ask your instructor for another."
 	visitor, err := s.store.Code(ctx, code, now)
 	if errors.Is(err, store.ErrNotFound) || err == nil && visitor == "" {
+		s.event(c, "code refused", "")
 		return again(used, otherPasswordInput(""))
 	}
 	if err != nil {
@@ -395,10 +420,12 @@ func (s *Server) newPassword(c *gin.Context) error {
 		return err
 	}
 	if err := s.store.UseCode(ctx, code, visitor, hash, now); errors.Is(err, store.ErrNotFound) {
+		s.event(c, "code refused", visitor)
 		return again(used, otherPasswordInput(""))
 	} else if err != nil {
 		return err
 	}
+	s.event(c, "password set by code", visitor)
 	if p, err = s.store.Person(ctx, visitor); err != nil {
 		return err
 	}
@@ -450,6 +477,7 @@ func (s *Server) changePassword(c *gin.Context) error {
 	wrong := ""
 	if !right {
 		wrong = "This is not the password of this account."
+		s.event(c, "password refused", p.Visitor)
 	}
 	inputs := []input{currentPasswordInput(wrong), otherPasswordInput(wrongPassword(typed.Get("password"), p.Name))}
 	if wrongs(inputs) {
@@ -462,6 +490,7 @@ func (s *Server) changePassword(c *gin.Context) error {
 	if p.Sessions, err = s.store.SetPassword(ctx, p.Visitor, hash); err != nil {
 		return err
 	}
+	s.event(c, "password changed", p.Visitor)
 	if err := s.logIn(c, p); err != nil {
 		return err
 	}

@@ -238,6 +238,9 @@ func (s *Server) forget(c *gin.Context) error {
 		if err := s.store.Forget(ctx, visitor); err != nil {
 			return err
 		}
+		if p, in := person(c); in {
+			s.event(c, "account deleted", p.Visitor)
+		}
 	}
 	if err := s.sessions.Destroy(ctx); err != nil {
 		return err

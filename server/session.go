@@ -54,10 +54,12 @@ const (
 )
 
 // withSession loads the session and keeps it. Where the browser came by https, it sends
-// the cookie by https only.
+// the cookie by https only, and the name's beginning has it refuse one that another host
+// of the domain sets (OWASP ASVS 5.0, 3.3.1 and 3.3.3).
 func (s *Server) withSession(next http.Handler) http.Handler {
 	secure := *s.sessions
 	secure.Cookie.Secure = true
+	secure.Cookie.Name = "__Host-" + secure.Cookie.Name
 	plainly, securely := s.sessions.LoadAndSave(next), secure.LoadAndSave(next)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if encrypted(r) {
@@ -101,6 +103,7 @@ func (s *Server) knowPerson(c *gin.Context) {
 	if now.Sub(seen) > seenEvery {
 		s.sessions.Put(ctx, seenKey, now.Unix())
 	}
+	callerOf(ctx).person = p.Visitor
 	c.Set(personKey, p)
 }
 
