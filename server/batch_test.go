@@ -15,6 +15,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"rollingboil/scenarios"
 )
 
 // classroom is a class with an instructor and two students, each with a browser of
@@ -432,5 +434,64 @@ func TestManyAtOnceOnOneAssignment(t *testing.T) {
 		if err != nil || len(v) != 1 {
 			t.Errorf("%d versions, %v, want 1", len(v), err)
 		}
+	}
+}
+
+// TestRecordSpeaksOfWhatWasDone: the report on a plan is for before the stove is lit, the
+// report on a record for jars that are filled.
+func TestRecordSpeaksOfWhatWasDone(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(false))
+	const print = "Print for the kitchen"
+	// Bands are not tightened again after the canner: USDA Guide 1, p. 1-16.
+	r.wants(r.post(at+"/plan", planForm(0, "cooling.bands_retightened", "true")), http.StatusOK)
+	page := r.get(at)
+	if main := mainText(t, page); !strings.Contains(main, "you planned yes") || strings.Contains(main, "true") || strings.Count(page.body, print) != 1 {
+		t.Errorf("the report on a plan: %s", main)
+	}
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	r.wants(r.post(at+"/record", record(1)), http.StatusOK)
+	for _, path := range []string{at, at + "/versions/2"} {
+		page := r.get(path)
+		main := mainText(t, page)
+		for _, want := range []string{"recorded yes", "What was not as tested", "Fix this before the next load", "Do with each jar what is said of it"} {
+			if !strings.Contains(main, want) {
+				t.Errorf("%s lacks %q: %s", path, want, main)
+			}
+		}
+		for _, of := range []string{"you planned", "true", "before the stove is lit", "What to change"} {
+			if strings.Contains(main, of) {
+				t.Errorf("%s says %q of what was done: %s", path, of, main)
+			}
+		}
+		if strings.Contains(page.body, print) {
+			t.Errorf("%s offers to print a record for the kitchen", path)
+		}
+	}
+}
+
+// TestRecordVerdicts: no verdict on a record speaks of a plan that is still to be kept to.
+func TestRecordVerdicts(t *testing.T) {
+	t.Parallel()
+	seen := map[string]bool{}
+	for _, r := range []scenarios.Report{
+		{Verdict: scenarios.AsTested},
+		{Verdict: scenarios.AsTested, NotStated: []string{"rest"}},
+		{Verdict: scenarios.FixFirst},
+		{Verdict: scenarios.Incomplete},
+		{Verdict: scenarios.NoTestedProcess},
+		{Verdict: scenarios.Unsafe},
+	} {
+		heading, means := batchVerdictWords(r)
+		for _, of := range []string{"plan", "stove", "written", "write down"} {
+			if strings.Contains(heading+" "+means, of) {
+				t.Errorf("%s says %q: %s. %s", r.Verdict, of, heading, means)
+			}
+		}
+		if !strings.Contains(means, "each jar") || seen[means] {
+			t.Errorf("%s does not lead to the jars, or says what another says: %s", r.Verdict, means)
+		}
+		seen[means] = true
 	}
 }

@@ -60,7 +60,7 @@ func (s *Server) FillDemo(ctx context.Context) (login DemoLogin, err error) {
 	d := &demo{Server: s, random: rand.New(rand.NewPCG(demoSeed, demoWeeks)), zone: zoneOf("America/Denver"), students: demoStudents(), pictures: map[jarPhoto]photo.Photo{}}
 	login = DemoLogin{Instructor: demoInstructor, InstructorPassword: newCode(4), Student: d.students[0].name, StudentPassword: newCode(4)}
 	err = s.store.InBulk(ctx, func() error {
-		for _, step := range []func(context.Context) error{func(ctx context.Context) error { return d.people(ctx, login) }, d.assign, d.weeks, d.cook} {
+		for _, step := range []func(context.Context) error{func(ctx context.Context) error { return d.people(ctx, login) }, d.assign, d.weeks, d.cook, d.compare} {
 			if err := step(ctx); err != nil {
 				return err
 			}

@@ -40,6 +40,14 @@ type classWorks struct {
 	Class       store.Class
 	Assignments []store.Assignment
 	People      []personWorks
+	Trials      []trialWorks
+}
+
+type trialWorks struct {
+	Trial    store.Trial
+	Variants []store.TrialVariant
+	Entries  []store.TrialEntry
+	Events   []store.TrialEvent
 }
 
 type personWorks struct {
@@ -107,6 +115,18 @@ func worksOf(t *testing.T, db *store.Store, login DemoLogin) classWorks {
 		}
 		all.People = append(all.People, p)
 	}
+	trials, err := db.Trials(ctx, all.Class.ID)
+	must(err)
+	for _, one := range trials {
+		w := trialWorks{Trial: one}
+		w.Variants, err = db.TrialVariants(ctx, one.ID)
+		must(err)
+		w.Entries, err = db.TrialEntries(ctx, one.ID)
+		must(err)
+		w.Events, err = db.TrialEvents(ctx, one.ID)
+		must(err)
+		all.Trials = append(all.Trials, w)
+	}
 	return all
 }
 
@@ -172,6 +192,7 @@ func TestDemo(t *testing.T) {
 
 	t.Run("counts", func(t *testing.T) { demoCounts(t, works) })
 	t.Run("beliefs", func(t *testing.T) { demoHeld(t, server, works) })
+	t.Run("trials", func(t *testing.T) { demoTried(t, server, works) })
 	t.Run("seals", func(t *testing.T) { demoSeals(t, server, works) })
 
 	if _, err := server.FillDemo(t.Context()); !errors.Is(err, ErrNotEmpty) {
@@ -190,6 +211,16 @@ func TestDemo(t *testing.T) {
 		}
 	}
 	opens(login.Class, "(invented example)")
+	for _, w := range works.Trials {
+		opens(login.Class+"/trials/"+w.Trial.ID, "What chance alone would do")
+		opens(login.Class+"/trials/"+w.Trial.ID+"/workbook", w.Trial.Question)
+	}
+	list := mainText(t, s.get(login.Class+"/trials"))
+	for _, want := range []string{"“Without lemon juice” is not safe as written", "As planned, every way here is as tested"} {
+		if !strings.Contains(list, want) {
+			t.Errorf("the list of trials lacks %q: %s", want, list)
+		}
+	}
 	for _, p := range works.People {
 		of := login.Class + "/students/" + p.Visitor.ID
 		opens(of, p.Name)
@@ -318,6 +349,59 @@ func demoHeld(t *testing.T, server *Server, works classWorks) {
 	}
 	if right[1]*all[0] <= right[0]*all[1] {
 		t.Errorf("right are %d of %d in the first two weeks, %d of %d in the last two", right[0], all[0], right[1], all[1])
+	}
+}
+
+// demoTried holds what the trials are to teach: the shortcut without acid is not safe
+// though its jars seal (USDA Guide 3, p. 3-5, wants the acid in every jar), and a rest
+// before the jars are lifted, which no verdict hangs on, shows in the liquid.
+func demoTried(t *testing.T, server *Server, works classWorks) {
+	if len(works.Trials) != 2 {
+		t.Fatalf("%d trials, want 2", len(works.Trials))
+	}
+	shown := 0
+	for _, w := range works.Trials {
+		shown += truth(w.Trial.Shown)
+		var sums [2]trialSums
+		for _, e := range w.Entries {
+			var load trialLoad
+			if err := json.Unmarshal(e.Load, &load); err != nil {
+				t.Fatal(err)
+			}
+			if len(load.Jars) != demoLoad["quart"] {
+				t.Errorf("%s: a load of %d jars", w.Trial.Question, len(load.Jars))
+			}
+			sums[e.Variant-1].add(load)
+		}
+		for i, v := range w.Variants {
+			plan, err := server.course.Grader.ParsePlan("", v.Plan)
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := scenarios.AsTested
+			if plan.AcidKind.Value == "none" {
+				want = scenarios.Unsafe
+			}
+			report := server.course.Grader.Grade(plan)
+			if report.Verdict != want || len(report.NotStated) > 0 || v.Verdict != string(want) {
+				t.Errorf("%s, %s: %s, kept as %s, not stated %q; want %s of a whole plan", w.Trial.Question, v.Name, report.Verdict, v.Verdict, report.NotStated, want)
+			}
+			if n := sums[i].Loads; n < 3 || n > 6 {
+				t.Errorf("%s, %s: %d loads, want a handful", w.Trial.Question, v.Name, n)
+			}
+			if 10*sums[i].Unsealed > sums[i].Sealed {
+				t.Errorf("%s, %s: %d of %d did not seal; it is to seal well", w.Trial.Question, v.Name, sums[i].Unsealed, sums[i].Sealed)
+			}
+			if want == scenarios.Unsafe && len(sums[i].PHs) == 0 {
+				t.Errorf("%s: no pH is read", w.Trial.Question)
+			}
+		}
+		if plain := w.Variants[0].Verdict == w.Variants[1].Verdict; plain && sums[1].Lost < 2*sums[0].Lost {
+			t.Errorf("%s: %d lost liquid, against %d", w.Trial.Question, sums[1].Lost, sums[0].Lost)
+		}
+	}
+	if shown != 1 {
+		t.Errorf("%d trials are shown to the class, want one", shown)
 	}
 }
 

@@ -1,8 +1,10 @@
 package server
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"io"
 	"net/http"
 	"runtime/debug"
 	"strings"
@@ -37,9 +39,10 @@ func requestID(ctx context.Context) string { return callerOf(ctx).request }
 
 // surround puts around the routes what every request goes through, outermost
 // first: an id, the security headers and the log; recovery; protection against
-// requests from other sites; the body limit; the session.
+// requests from other sites; the body limit; its turn; the session.
 func (s *Server) surround(routes http.Handler) http.Handler {
 	h := s.withSession(routes)
+	h = s.inTurn(h)
 	h = limitBody(h)
 	foreign := http.NewCrossOriginProtection()
 	foreign.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, errForeign) }))
@@ -94,10 +97,62 @@ func (s *Server) recovering(next http.Handler) http.Handler {
 func limitBody(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		most := int64(maxBody)
-		if strings.HasPrefix(r.URL.Path, "/batches/") && strings.HasSuffix(r.URL.Path, "/photos") {
+		if bringsPhoto(r) {
 			most = maxPhotoBody
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, most)
 		next.ServeHTTP(w, r)
+	})
+}
+
+// bringsPhoto says whether a request may be as large as a photo.
+func bringsPhoto(r *http.Request) bool {
+	return r.Method == http.MethodPost && strings.HasPrefix(r.URL.Path, "/batches/") && strings.HasSuffix(r.URL.Path, "/photos")
+}
+
+// How many requests are in progress at once. A class that sends everything in the last
+// minute then waits here, where that costs little, and not all together for the processor
+// and for the one writer of the database. Photos are counted apart: one comes in as slowly
+// as a telephone sends it, and must not keep the pages waiting.
+const (
+	mostRequests = 64
+	mostUploads  = 4
+)
+
+// turns are places for requests in progress.
+type turns struct{ pages, uploads chan struct{} }
+
+func newTurns() turns {
+	return turns{make(chan struct{}, mostRequests), make(chan struct{}, mostUploads)}
+}
+
+// inTurn lets so many requests through at once; the others wait, the first the shortest,
+// until their sender leaves. What takes no work does not wait. A form is read before it
+// waits, so that nobody holds a place by sending slowly, and because only then the server
+// sees that a sender has left.
+func (s *Server) inTurn(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == "/healthz" || strings.HasPrefix(r.URL.Path, "/assets/") {
+			next.ServeHTTP(w, r)
+			return
+		}
+		places := s.turns.pages
+		if bringsPhoto(r) {
+			places = s.turns.uploads
+		} else if r.ContentLength != 0 {
+			body, err := io.ReadAll(r.Body)
+			if err != nil {
+				s.fail(w, r, formError(err))
+				return
+			}
+			r.Body = io.NopCloser(bytes.NewReader(body))
+		}
+		select {
+		case places <- struct{}{}:
+			defer func() { <-places }()
+			next.ServeHTTP(w, r)
+		case <-r.Context().Done():
+			w.WriteHeader(http.StatusServiceUnavailable) // for the log: nobody is there to read it
+		}
 	})
 }

@@ -380,7 +380,11 @@ func (s *Server) viewVersion(v store.BatchVersion, zone *time.Location) (version
 	if err != nil {
 		return view, b, fmt.Errorf("read a kept batch: %w", err)
 	}
-	view.Report = s.viewReport(report)
+	if v.Kind == store.RecordVersion {
+		view.Report = s.viewBatchReport(report)
+	} else {
+		view.Report = s.viewReport(report)
+	}
 	view.Report.NotStated, view.Report.Missing = nil, nil // their links lead to a form
 	view.Lines = s.linesOf(b.Plan, nil)
 	view.Summary, view.Answer = summary(s, b.Plan), strings.ToLower(verdictName(v.Verdict))

@@ -464,7 +464,7 @@ func (s *Server) tryScenario(c *gin.Context) error {
 
 func (s *Server) tryPlan(c *gin.Context, kase *scenarios.Case, data scenarioPage) error {
 	typed := noneMeansNothing(c.Request.PostForm)
-	for key, values := range formOf(kase.Kitchen) { // what is settled cannot be changed
+	for key, values := range noneMeansNothing(formOf(kase.Kitchen)) { // what is settled cannot be changed
 		typed[key] = values
 	}
 	plan, err := s.course.Grader.PlanFromForm(typed)

@@ -15,6 +15,7 @@ import (
 type reportView struct {
 	Verdict        scenarios.Verdict
 	Heading, Means string
+	Recorded       bool // it is on what was done, not on what is planned
 	Tested         []testedView
 	Acid           string
 	Groups         []findingGroup
@@ -33,6 +34,7 @@ type findingGroup struct {
 
 type findingView struct {
 	scenarios.Finding
+	Did         string // names what was given
 	Kind, Shape string
 	Wrong       bool
 	Sources     []rules.Source
@@ -40,6 +42,9 @@ type findingView struct {
 }
 
 type askView struct{ Key, Name, Asks string }
+
+// toChange heads what breaks a safety rule in a plan.
+const toChange = "What to change"
 
 func (s *Server) viewReport(r scenarios.Report) reportView {
 	v := reportView{Verdict: r.Verdict}
@@ -58,7 +63,7 @@ func (s *Server) viewReport(r scenarios.Report) reportView {
 		v.Acid += amount.Both() + " of " + scenarios.Label(d.Kind)
 	}
 	for _, g := range []struct{ severity, name string }{
-		{"safety", "What to change"}, {"not-checked", "What could not be checked"}, {"quality", "For a better jar"}, {"note", "Good to know"},
+		{"safety", toChange}, {"not-checked", "What could not be checked"}, {"quality", "For a better jar"}, {"note", "Good to know"},
 	} {
 		group := findingGroup{Name: g.name}
 		for _, f := range r.Findings {
@@ -116,7 +121,8 @@ func viewTested(t scenarios.Tested) testedView {
 }
 
 func (s *Server) viewFinding(f scenarios.Finding) findingView {
-	v := findingView{Finding: f, Kind: "Note:", Shape: "circle", Sources: s.sourcesNamed(strings.Split(f.Source, ","))}
+	v := findingView{Finding: f, Did: "you planned", Kind: "Note:", Shape: "circle", Sources: s.sourcesNamed(strings.Split(f.Source, ","))}
+	v.Given, v.Required = yesOrNo(f.Given), yesOrNo(f.Required)
 	switch f.Severity {
 	case "safety":
 		v.Kind, v.Shape, v.Wrong = "Safety:", "triangle", true
@@ -127,6 +133,55 @@ func (s *Server) viewFinding(f scenarios.Finding) findingView {
 	}
 	v.Lesson, _ = s.course.Lessons.Lesson(f.Lesson)
 	return v
+}
+
+// yesOrNo says a truth value of a plan file as people do.
+func yesOrNo(value string) string {
+	switch value {
+	case "true":
+		return "yes"
+	case "false":
+		return "no"
+	}
+	return value
+}
+
+// viewBatchReport is the report on a record: the jars are filled, so it speaks of what
+// was done, and sends the reader to the answer for each jar.
+func (s *Server) viewBatchReport(r scenarios.Report) reportView {
+	v := s.viewReport(r)
+	v.Recorded = true
+	v.Heading, v.Means = batchVerdictWords(r)
+	if len(v.Tested) > 1 {
+		v.Means += " The lines below are alternatives: one of them, whole, is a tested process."
+	}
+	for _, g := range v.Groups {
+		for i := range g.Findings {
+			g.Findings[i].Did = "recorded"
+		}
+	}
+	if len(v.Groups) > 0 && v.Groups[0].Name == toChange {
+		v.Groups[0].Name = "What was not as tested"
+	}
+	return v
+}
+
+// batchVerdictWords says the verdict on what was done, and what to do next.
+func batchVerdictWords(r scenarios.Report) (heading, means string) {
+	switch r.Verdict {
+	case scenarios.AsTested:
+		if len(r.NotStated) > 0 {
+			return "As tested, as far as you told us", "A published process was found, and every rule that the record reaches held. There are things it does not say; they count too. What to do with each jar is said jar by jar."
+		}
+		return "As tested", "A published process was found, and every rule held in what was recorded. What to do with each jar is said jar by jar."
+	case scenarios.FixFirst:
+		return "Fix this before the next load", "A published process was found, but something else was not done as it must be. Do with each jar what is said of it; what to put right is marked below."
+	case scenarios.Incomplete:
+		return "It cannot be judged yet", "Something is missing in the record that a verdict needs. Nothing was guessed in its place. Add it to the record; until then, do with each jar what is said of it."
+	case scenarios.NoTestedProcess:
+		return "No tested process", "Nothing published covers this as it was done, and no time worked out afterwards makes it tested. Do with each jar what is said of it, and ask your extension service."
+	}
+	return "Not safe as recorded", "Food canned this way could make somebody ill. Do with each jar what is said of it, before anything else. What was not as tested is marked below."
 }
 
 // viewAdvice is a report with what would make its plan as tested.

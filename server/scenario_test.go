@@ -3,9 +3,13 @@ package server
 import (
 	"encoding/json"
 	"fmt"
+	"log/slog"
 	"net/http"
 	"net/http/cookiejar"
+	"net/http/httptest"
 	"net/url"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -437,5 +441,40 @@ func TestPassedCountsOnTheList(t *testing.T) {
 	s.post(answerAt(right), url.Values{"time": {"1 min"}})
 	if again := text(find(parse(t, s.get("/scenarios").body), "main")); !strings.Contains(again, fmt.Sprintf("0 of %d", len(course.Scenarios))) {
 		t.Errorf("after a worse try: %.400s", again)
+	}
+}
+
+// TestKitchenWithNothingAdded: a kitchen may settle that nothing is added, which is a
+// list without words. The list is taken as it stands, and its form does not ask for it.
+func TestKitchenWithNothingAdded(t *testing.T) {
+	t.Parallel()
+	folder := t.TempDir()
+	if err := os.Mkdir(filepath.Join(folder, "scenarios"), 0o750); err != nil {
+		t.Fatal(err)
+	}
+	const file = "---\ntitle: Plain pears\nkind: plan\nminutes: 5\ncompetencies: [process-time]\nkitchen: {food: pears, jar: pint, altitude: 30 ft, added: []}\n" +
+		"choices:\n  - {method: boiling-water, pack: hot}\ntemptation: {pack: raw}\nexercises: [process-missing-pack]\n---\n\nA box of pears, and nothing else goes into the jars.\n"
+	if err := os.WriteFile(filepath.Join(folder, "scenarios", "90-plain-pears.md"), []byte(file), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	course, err := LoadCourse(folder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := newSite(t)
+	own, err := New(Config{Course: course, Store: s.store, Log: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	web := httptest.NewServer(own.Handler())
+	t.Cleanup(web.Close)
+	s.URL = web.URL
+	if body := s.get("/scenarios/plain-pears").body; strings.Contains(body, `name="added"`) || !strings.Contains(body, `name="time"`) {
+		t.Error("the form asks for what is settled")
+	}
+	// Pears, hot, pints, to 1,000 ft: 20 minutes, 1/2 inch (USDA Guide 2, p. 2-20).
+	got := s.post("/scenarios/plain-pears?case=0", url.Values{"pack": {"hot"}, "method": {"boiling-water"}, "time": {"20 min"}, "headspace": {"1/2 in"}, "added": {"flour"}})
+	if got.StatusCode != http.StatusOK || verdictOn(t, got.body) != "As tested, as far as you told us" {
+		t.Errorf("a right plan = %d, verdict %q", got.StatusCode, verdictOn(t, got.body))
 	}
 }

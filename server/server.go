@@ -36,6 +36,7 @@ type Server struct {
 	sessions *scs.SessionManager
 	hasher   hasher
 	tries    *tries
+	turns    turns
 	pages    map[string]*template.Template
 	parts    *template.Template
 	assets   *assetFiles
@@ -84,6 +85,7 @@ func New(c Config) (*Server, error) {
 	s.sessions = s.newSessions()
 	s.hasher = newHasher()
 	s.tries = newTries(s.now, 6*time.Second, 20)
+	s.turns = newTurns()
 	gin.SetMode(gin.ReleaseMode)
 	engine := gin.New()
 	engine.HandleMethodNotAllowed = true
