@@ -9,6 +9,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"github.com/google/go-cmp/cmp"
 	"golang.org/x/net/html"
 	"pgregory.net/rapid"
 
@@ -538,3 +539,50 @@ func TestCodePicture(t *testing.T) {
 }
 
 func abs(n int) int { return max(n, -n) }
+
+// TestPlanOfTheWeeks: what is assigned stands in the week in which it opens, by the
+// class's own midnight; the week that is now is marked.
+func TestPlanOfTheWeeks(t *testing.T) {
+	t.Parallel()
+	s, clock := newSiteWithClock(t)
+	class := store.Class{Starts: "2026-10-29", Weeks: 2, Zone: "America/Denver"}
+	at := func(text string) time.Time {
+		v, err := time.Parse(time.RFC3339, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	// The clocks go back on 2026-11-01 (tz database), so the second week begins at
+	// midnight by the later offset: 7:00 UTC.
+	weeks, err := s.server.weeksOf(class, []store.Assignment{
+		{Kind: lessonKind, Title: "early", Opens: at("2026-10-01T00:00:00Z")},
+		{Kind: lessonKind, Title: "last minute", Opens: at("2026-11-05T06:59:00Z")},
+		{Kind: lessonKind, Title: "first minute", Opens: at("2026-11-05T07:00:00Z")},
+		{Kind: scenarioKind, Title: "late", Opens: at("2027-01-01T00:00:00Z")},
+	})
+	if err != nil || len(weeks) != 2 {
+		t.Fatal(weeks, err)
+	}
+	names := func(w weekView) (list []string) {
+		for _, l := range w.Lines {
+			list = append(list, l.Name)
+		}
+		return list
+	}
+	if d := cmp.Diff([]string{"Lesson: early", "Lesson: last minute"}, names(weeks[0])); d != "" {
+		t.Errorf("week 1 (-want +got):\n%s", d)
+	}
+	if d := cmp.Diff([]string{"Lesson: first minute", "Scenario: late"}, names(weeks[1])); d != "" || weeks[1].Begins != "Thu 5 Nov 2026" {
+		t.Errorf("week 2 from %s (-want +got):\n%s", weeks[1].Begins, d)
+	}
+	held := s.instructor("Ada Field")
+	made := held.makesClass("Autumn class")
+	held.post("/class/"+made.ID+"/assign", assignForm("lesson headspace", "2026-08-27T12:00", "2026-09-03T18:00"))
+	clock.pass(8 * 24 * time.Hour)
+	held = s.browser()
+	held.post("/login", url.Values{"name": {"Ada Field"}, "password": {password}})
+	if got := says(t, held.get("/class/"+made.ID)); !strings.Contains(got, "Thu 27 Aug 2026, now Lesson: How full is full?") {
+		t.Errorf("the class page does not say what opens in its second week: %s", got)
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -258,6 +259,7 @@ type classPage struct {
 	Ready       string
 	Feed        string
 	CodeState   string
+	Weeks       []weekView
 	Together    bool // the class may see what it finds hard
 }
 
@@ -292,10 +294,20 @@ func (s *Server) classPage(c *gin.Context) error {
 		if data.Assignments, err = s.assignmentsOf(c, class, p.Visitor); err != nil {
 			return err
 		}
+		mine, err := s.store.AssignedTo(ctx, class.ID, p.Visitor)
+		if err != nil {
+			return err
+		}
+		if data.Weeks, err = s.weeksOf(class, mine); err != nil {
+			return err
+		}
 		return s.write(c.Writer, c.Request, http.StatusOK, "class", data)
 	}
 	assignments, err := s.store.Assignments(ctx, class.ID)
 	if err != nil {
+		return err
+	}
+	if data.Weeks, err = s.weeksOf(class, assignments); err != nil {
 		return err
 	}
 	people, err := s.store.Members(ctx, class.ID)
@@ -329,6 +341,42 @@ func (s *Server) classPage(c *gin.Context) error {
 	}
 	data.CodeState = codeState(class, s.now())
 	return s.write(c.Writer, c.Request, http.StatusOK, "class", data)
+}
+
+// weekView is one week of the class's plan.
+type weekView struct {
+	N      int
+	Begins string
+	Now    bool
+	Lines  []place // what opens in it
+}
+
+// weeksOf lays what is assigned out by the weeks of the class in which it opens. What
+// opens before the class stands in the first week, what opens after it in the last.
+func (s *Server) weeksOf(class store.Class, list []store.Assignment) ([]weekView, error) {
+	now, weeks := s.now(), make([]weekView, class.Weeks)
+	starts := make([]time.Time, class.Weeks+1)
+	for i := range starts {
+		var err error
+		if starts[i], err = weekStart(class, i+1); err != nil {
+			return nil, err
+		}
+	}
+	weekAt := func(t time.Time) int {
+		after := slices.IndexFunc(starts[1:], t.Before)
+		if after < 0 {
+			return class.Weeks - 1
+		}
+		return after
+	}
+	for i := range weeks {
+		weeks[i] = weekView{N: i + 1, Begins: starts[i].Format("Mon 2 Jan 2006"), Now: !now.Before(starts[i]) && now.Before(starts[i+1])}
+	}
+	for _, a := range list {
+		w := &weeks[weekAt(a.Opens)]
+		w.Lines = append(w.Lines, place{Path: assignmentPath(a), Name: assignmentKinds[a.Kind] + ": " + a.Title})
+	}
+	return weeks, nil
 }
 
 // needs is what waits for a reader: plans, records and questions for the instructor, what
