@@ -19,6 +19,10 @@ const (
 	staticcheckTool = "honnef.co/go/tools/cmd/staticcheck@v0.8.2"
 )
 
+// patience is for a machine of two slow processors: by itself go test gives a package
+// ten minutes, which the race detector and a browser can take there.
+const patience = "-timeout=40m"
+
 // browserTests is the package of the tests that drive a browser. They need
 // Chromium and axe-core, named by environment variables, and fail without them.
 const browserTests = "rollingboil/server/browser"
@@ -69,7 +73,7 @@ func testWithRaceDetector(ctx context.Context, out io.Writer) error {
 	if err != nil {
 		return fmt.Errorf("go list: %w", err)
 	}
-	args := append([]string{"test", "-race"}, withoutBrowserTests(string(list))...)
+	args := append([]string{"test", "-race", patience}, withoutBrowserTests(string(list))...)
 	return command(ctx, out, withCgo, "go", args...)
 }
 
@@ -88,7 +92,7 @@ func withoutBrowserTests(list string) []string {
 // testInBrowser never takes a remembered result, because Go does not see when
 // the browser has changed.
 func testInBrowser(ctx context.Context, out io.Writer) error {
-	return command(ctx, out, withCgo, "go", "test", "-count=1", browserTests)
+	return command(ctx, out, withCgo, "go", "test", "-count=1", patience, browserTests)
 }
 
 func testWithoutCgo(ctx context.Context, out io.Writer) error {
