@@ -292,8 +292,11 @@ func (s *Server) showBatch(c *gin.Context, status int, w *work, wrong string) er
 		data.Judge = "record"
 	}
 	if finished := s.finishedAt(c, w); !finished.IsZero() {
-		from := finished.Add(sealsAfter)
-		data.SealsFrom, data.SealsUntil = clockText(from, zone), clockText(finished.Add(reprocessWithin), zone)
+		from, until, err := sealTimes(finished)
+		if err != nil {
+			return err
+		}
+		data.SealsFrom, data.SealsUntil = clockText(from, zone), clockText(until, zone)
 		data.TooEarly = s.now().Before(from)
 	}
 	if w.Mine {
@@ -318,12 +321,18 @@ func (s *Server) showBatch(c *gin.Context, status int, w *work, wrong string) er
 	return s.write(c.Writer, c.Request, status, "batch", data)
 }
 
-// When seals are read, and within what time food of an unsealed jar can be processed
-// again: USDA Guide 1, pp. 1-25 to 1-26.
-const (
-	sealsAfter      = 12 * time.Hour
-	reprocessWithin = 24 * time.Hour
-)
+// sealTimes tells from when the seals of a load may be read, and until when food of an
+// unsealed jar can be processed again, by the same figures as the kitchen sheet.
+func sealTimes(finished time.Time) (from, until time.Time, err error) {
+	figures, err := kitchenFigures()
+	if err != nil {
+		return from, until, err
+	}
+	after := func(d measure.Duration) time.Time {
+		return finished.Add(time.Duration(float64(d) * float64(time.Minute)))
+	}
+	return after(figures.Cool), after(figures.Reprocess), nil
+}
 
 func photoSays(jar int) string {
 	if jar == 0 {
@@ -684,11 +693,15 @@ func (s *Server) reminder(c *gin.Context) error {
 	if finished.IsZero() {
 		return errNoPage
 	}
+	from, until, err := sealTimes(finished)
+	if err != nil {
+		return err
+	}
 	cal := ics.NewCalendarFor("Rolling Boil")
 	e := cal.AddEvent(w.ID + "-seals@rolling-boil")
 	e.SetDtStampTime(s.now())
-	e.SetStartAt(finished.Add(sealsAfter))
-	e.SetEndAt(finished.Add(reprocessWithin))
+	e.SetStartAt(from)
+	e.SetEndAt(until)
 	e.SetSummary("Read the seals: " + w.Assignment.Title)
 	e.SetDescription("Press, look and tap each lid, band off. A jar that is not sealed is refrigerated, frozen or processed again within 24 hours. When in doubt, throw it out.")
 	alarm := e.AddAlarm()

@@ -189,7 +189,11 @@ func (s *Server) showRecord(c *gin.Context, status int, w *work, typed url.Value
 	}
 	zone := s.zoneFor(c, w)
 	if t, err := time.ParseInLocation(localTime, typed.Get("finished"), zone); err == nil {
-		data.SealsFrom, data.TooEarly = clockText(t.Add(sealsAfter), zone), s.now().Before(t.Add(sealsAfter))
+		from, _, err := sealTimes(t)
+		if err != nil {
+			return err
+		}
+		data.SealsFrom, data.TooEarly = clockText(from, zone), s.now().Before(from)
 	}
 	return s.write(c.Writer, c.Request, status, "record", data)
 }

@@ -113,30 +113,6 @@ func (b *tab) school() string {
 	return path
 }
 
-// stranger is another browser on the same server, with no cookies.
-func (b *tab) stranger() *tab {
-	b.Helper()
-	ctx, closeTab := chromedp.NewContext(chromium, chromedp.WithNewBrowserContext())
-	b.Cleanup(closeTab)
-	if err := chromedp.Do(ctx); err != nil {
-		b.Fatalf("open another browser: %v", err)
-	}
-	ctx, cancel := context.WithTimeout(ctx, testTime)
-	b.Cleanup(cancel)
-	other := &tab{T: b.T, ctx: ctx, site: b.site, store: b.store, cut: b.cut}
-	if err := chromedp.Listen(ctx, other.notice); err != nil {
-		b.Fatal(err)
-	}
-	b.Cleanup(func() {
-		other.mu.Lock()
-		defer other.mu.Unlock()
-		for _, a := range other.amiss {
-			b.Errorf("the other browser complained: %s", a)
-		}
-	})
-	return other
-}
-
 // TestClassFromLinkToWork: an instructor makes a class through the link; a student who
 // has answered already joins on a telephone, with the keyboard; something is assigned,
 // done, and seen by the instructor.
@@ -161,7 +137,7 @@ func TestClassFromLinkToWork(t *testing.T) {
 	code := ada.text(".spelled")
 
 	// The student, by keyboard at 390 px, with one answer from before.
-	cora := ada.stranger()
+	cora := ada.somebodyElse()
 	cora.look(phone, light)
 	asked := questionOf(quiz.Choice)
 	right, _ := answersTo(asked)
