@@ -1,11 +1,13 @@
 package server
 
 import (
+	"errors"
 	"fmt"
 	"html/template"
 	"net/url"
 	"slices"
 	"strings"
+	"sync"
 
 	"rollingboil/lessons"
 	"rollingboil/lessons/markdown"
@@ -46,30 +48,44 @@ func (p readyPart) at(altitude measure.Altitude) template.HTML {
 	return p.html
 }
 
+// prepareLessons draws of each lesson what is the same for every visitor, side by side,
+// since nobody is listened to before it is done.
 func (s *Server) prepareLessons() error {
-	s.lessons = map[string]*readyLesson{}
-	terms := newTermLinker(s.course.Glossary)
-	for _, l := range s.course.Lessons.Lessons() {
-		ready := &readyLesson{lesson: l}
-		linked := map[string]bool{}
-		for _, p := range l.Parts {
-			part, err := s.readyPart(l, p)
-			if err == nil && p.Block == nil {
-				part.html, err = terms.link(part.html, linked)
-			}
-			if err != nil {
-				return fmt.Errorf("%s: %w", l.File, err)
-			}
-			// Neighboring stretches of plain HTML are one.
-			if last := len(ready.parts) - 1; last >= 0 && part.plain() && ready.parts[last].plain() {
-				ready.parts[last].html += part.html
-				continue
-			}
-			ready.parts = append(ready.parts, part)
-		}
-		s.lessons[l.Slug] = ready
+	all, terms := s.course.Lessons.Lessons(), newTermLinker(s.course.Glossary)
+	ready, problems := make([]*readyLesson, len(all)), make([]error, len(all))
+	var together sync.WaitGroup
+	for i, l := range all {
+		together.Go(func() { ready[i], problems[i] = s.readyLesson(l, terms) })
 	}
-	return nil
+	together.Wait()
+	s.lessons = map[string]*readyLesson{}
+	for _, r := range ready {
+		if r != nil {
+			s.lessons[r.lesson.Slug] = r
+		}
+	}
+	return errors.Join(problems...)
+}
+
+func (s *Server) readyLesson(l *lessons.Lesson, terms *termLinker) (*readyLesson, error) {
+	ready := &readyLesson{lesson: l}
+	linked := map[string]bool{}
+	for _, p := range l.Parts {
+		part, err := s.readyPart(l, p)
+		if err == nil && p.Block == nil {
+			part.html, err = terms.link(part.html, linked)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", l.File, err)
+		}
+		// Neighboring stretches of plain HTML are one.
+		if last := len(ready.parts) - 1; last >= 0 && part.plain() && ready.parts[last].plain() {
+			ready.parts[last].html += part.html
+			continue
+		}
+		ready.parts = append(ready.parts, part)
+	}
+	return ready, nil
 }
 
 func (p readyPart) plain() bool { return p.question == "" && p.marked == nil }
