@@ -81,6 +81,41 @@ func Load(fsys fs.FS) (*Library, error) {
 	return l.load(fsys)
 }
 
+// File is the source of one lesson.
+type File struct {
+	Name   string // in messages; any name
+	Slug   string
+	Source []byte
+}
+
+// With gives a library with more lessons, after the others, or with these in place of
+// those of the same slug; the library it is asked of does not change. They are checked as
+// [Load] checks, and so is every link that leads to one.
+func (l *Library) With(files ...File) (*Library, error) {
+	loader, err := newLoader()
+	if err != nil {
+		return nil, err
+	}
+	with := &Library{lessons: slices.Clone(l.lessons), bySlug: maps.Clone(l.bySlug)}
+	for _, f := range files {
+		lesson := loader.lesson(f.Name, f.Source)
+		lesson.Slug = f.Slug
+		if replaced, ok := with.bySlug[f.Slug]; ok {
+			lesson.Number = replaced.Number
+			with.lessons[lesson.Number-1] = lesson
+		} else {
+			with.lessons = append(with.lessons, lesson)
+			lesson.Number = len(with.lessons)
+		}
+		with.bySlug[f.Slug] = lesson
+	}
+	loader.checkLinks(with)
+	if err := loader.problems.Err(); err != nil {
+		return nil, err
+	}
+	return with, nil
+}
+
 // loader knows what lessons refer to and collects what is wrong with them.
 type loader struct {
 	table      *process.Table

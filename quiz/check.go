@@ -54,17 +54,20 @@ func (b *Bank) Check() error {
 	var together sync.WaitGroup
 	for i, q := range b.questions {
 		if q.Variants() {
-			together.Go(func() { problems[i] = b.checkDraws(q) })
+			together.Go(func() { problems[i] = b.CheckQuestion(q) })
 		}
 	}
 	together.Wait()
 	return errors.Join(problems...)
 }
 
-func (b *Bank) checkDraws(loaded *Question) error {
+// CheckQuestion looks over every draw of one question, as [Bank.Check] does of all.
+func (b *Bank) CheckQuestion(loaded *Question) error {
+	if !loaded.Variants() {
+		return nil // looked over when it was loaded
+	}
 	// What is looked up notes its page, and so this is done with a question of its own.
-	noted := &pages{on: true}
-	l := &loader{options: b.options, pages: noted, language: newLanguage(words{b.options.Table, b.options.Bench, b.options.Grade, noted})}
+	l := newLoader(b.options)
 	own := *loaded
 	own.form = form{}
 	q, c := &own, &checker{loader: l, Question: &own}

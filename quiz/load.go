@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"regexp"
 	"slices"
 	"strconv"
@@ -52,12 +53,9 @@ func Load(fsys fs.FS, o Options) (*Bank, error) {
 		if err != nil {
 			return nil, fmt.Errorf("load questions: %w", err)
 		}
-		noted := &pages{on: true}
-		loaders[i] = &loader{options: o, pages: noted, language: newLanguage(words{o.Table, o.Bench, o.Grade, noted})}
-		together.Go(func() {
-			loaders[i].file(name, src)
-			noted.on = false // from here on many goroutines may look up
-		})
+		loaders[i] = newLoader(o)
+		loaders[i].named = true
+		together.Go(func() { loaders[i].file(name, src) })
 	}
 	together.Wait()
 	bank := &Bank{options: o, byID: map[string]*Question{}, byLesson: map[string][]*Question{}}
@@ -81,9 +79,49 @@ func Load(fsys fs.FS, o Options) (*Bank, error) {
 	return bank, nil
 }
 
+// With gives a bank with one question more, or with this one in place of that of the
+// same id; the bank it is asked of does not change. src is a file of the bank that holds
+// this one question; file names it in messages and may be any name. The question may
+// belong to one of these lessons, to any if there are none. [Bank.CheckQuestion] looks
+// over its draws.
+func (b *Bank) With(file string, src []byte, lessons []string) (*Bank, *Question, error) {
+	o := b.options
+	o.Lessons = lessons
+	l := newLoader(o)
+	l.file(file, src)
+	if len(l.problems) == 0 && len(l.checked) != 1 {
+		l.problem(file, nil, "there are %d questions; write one", len(l.checked))
+	}
+	if len(l.problems) > 0 {
+		return nil, nil, errors.Join(l.problems...)
+	}
+	q := l.checked[0].Question
+	with := &Bank{options: b.options, byID: maps.Clone(b.byID), byLesson: map[string][]*Question{}}
+	with.byID[q.ID] = q
+	for _, other := range b.questions {
+		if other.ID == q.ID {
+			other = q
+		}
+		with.questions = append(with.questions, other)
+	}
+	if b.byID[q.ID] == nil {
+		with.questions = append(with.questions, q)
+	}
+	for _, each := range with.questions {
+		with.byLesson[each.Lesson] = append(with.byLesson[each.Lesson], each)
+	}
+	return with, q, nil
+}
+
+func newLoader(o Options) *loader {
+	noted := &pages{on: true}
+	return &loader{options: o, pages: noted, language: newLanguage(words{o.Table, o.Bench, o.Grade, noted})}
+}
+
 // loader reads one file.
 type loader struct {
 	options  Options
+	named    bool // whether the file is named after its lesson
 	language *rules.Language
 	pages    *pages
 	checked  []*checker // of each question
@@ -101,6 +139,7 @@ func (l *loader) problem(file string, at *token.Token, format string, args ...an
 // file reads one file, question by question, so that a mistake in one does not
 // hide those in the next.
 func (l *loader) file(name string, src []byte) {
+	defer func() { l.pages.on = false }() // from here on many goroutines may look up
 	parsed, err := parser.ParseBytes(src, 0)
 	if err != nil {
 		l.yamlProblem(name, nil, err)
@@ -212,7 +251,7 @@ func (c *checker) check() {
 		c.bad("id", "id %q; use lower-case words with hyphens", c.ID)
 	}
 	c.listed("lesson", "lesson", c.Lesson, c.options.Lessons)
-	if stem, _ := strings.CutSuffix(c.File, ".yaml"); c.Lesson != stem && !strings.HasPrefix(stem, c.Lesson+"-") {
+	if stem, _ := strings.CutSuffix(c.File, ".yaml"); c.named && c.Lesson != stem && !strings.HasPrefix(stem, c.Lesson+"-") {
 		c.bad("lesson", "lesson is %q, but the file is %s", c.Lesson, c.File)
 	}
 	if len(c.Competencies) == 0 {

@@ -185,7 +185,7 @@ func TestAssignedToSome(t *testing.T) {
 	path := "/class/" + class.ID
 	held.wants(held.post(path+"/assign", assignForm("scenario quarts-moved-uphill", "2026-08-21T12:00", "2026-08-27T18:00", coraIs.Visitor, coraIs.Visitor)), 200, "for Cora Lake")
 	held.wants(held.post(path+"/assign", assignForm("lesson altitude", "2026-08-20T12:00", "2026-08-26T18:00", coraIs.Visitor, danIs.Visitor)), 200, "for Cora Lake, Dan Reed")
-	title := s.server.scenarioTitle("quarts-moved-uphill")
+	title := s.server.shipped.scenarioTitle("quarts-moved-uphill")
 	cora.wants(cora.get(path), 200, title, "opens Fri 21 Aug 2026, 12:00 MDT", "Read it twice.", "due Wed 26 Aug 2026, 18:00 MDT")
 	if got := dan.get(path); strings.Contains(says(t, got), title) || !strings.Contains(says(t, got), "due Wed 26 Aug 2026") {
 		t.Errorf("the other student reads %q", says(t, got))

@@ -21,6 +21,7 @@ import (
 // classWork is what the members of a class have done up to some time, in the order in
 // which they did it.
 type classWork struct {
+	course   *taught // as the class is taught it
 	members  []store.Person
 	zones    map[string]string // by visitor
 	answers  []store.Answer
@@ -29,6 +30,9 @@ type classWork struct {
 }
 
 func (s *Server) classWork(ctx context.Context, class string, until time.Time) (w classWork, err error) {
+	if w.course, err = s.taughtIn(ctx, class); err != nil {
+		return w, err
+	}
 	if w.members, err = s.store.Members(ctx, class); err != nil {
 		return w, err
 	}
@@ -113,12 +117,12 @@ func (w classWork) learners() []quiz.Learner {
 }
 
 // shownBy tells of each member, in their order, how far each competency was shown.
-func (s *Server) shownBy(w classWork, competencies []string) [][]quiz.Shown {
+func (w classWork) shownBy(competencies []string) [][]quiz.Shown {
 	learners := w.learners()
 	list := make([][]quiz.Shown, len(learners))
 	for i, l := range learners {
 		for _, name := range competencies {
-			list[i] = append(list[i], s.course.Bank.Shown(l, name))
+			list[i] = append(list[i], w.course.Bank.Shown(l, name))
 		}
 	}
 	return list
@@ -137,7 +141,7 @@ func (s *Server) beliefsOf(w classWork) (beliefs, error) {
 		if a.Right {
 			continue
 		}
-		for _, id := range s.wrongBeliefs(a) {
+		for _, id := range w.course.wrongBeliefs(a) {
 			b.all.met(id, a.Visitor)
 			b.inAnswers.met(id, a.Visitor)
 		}
@@ -176,26 +180,26 @@ type believed struct {
 const mostBelieved = 50_000
 
 // wrongBeliefs names the beliefs behind an answer, none for a right one.
-func (s *Server) wrongBeliefs(a store.Answer) []string {
+func (t *taught) wrongBeliefs(a store.Answer) []string {
 	if a.Right {
 		return nil
 	}
 	key := fmt.Sprintf("%s %d %q", a.Question, a.Seed, a.Given)
-	s.believed.mu.Lock()
-	ids, seen := s.believed.known[key]
-	s.believed.mu.Unlock()
+	t.believed.mu.Lock()
+	ids, seen := t.believed.known[key]
+	t.believed.mu.Unlock()
 	if seen {
 		return ids
 	}
-	if _, result, ok := s.markedAgain(a); ok {
+	if _, result, ok := t.markedAgain(a); ok {
 		ids = result.Misconceptions()
 	}
-	s.believed.mu.Lock()
-	defer s.believed.mu.Unlock()
-	if len(s.believed.known) >= mostBelieved || s.believed.known == nil {
-		s.believed.known = map[string][]string{}
+	t.believed.mu.Lock()
+	defer t.believed.mu.Unlock()
+	if len(t.believed.known) >= mostBelieved || t.believed.known == nil {
+		t.believed.known = map[string][]string{}
 	}
-	s.believed.known[key] = ids
+	t.believed.known[key] = ids
 	return ids
 }
 
@@ -295,7 +299,7 @@ func (s *Server) questionsOf(w classWork) (questionStats, error) {
 	stats := map[string]*questionStat{}
 	all := people{}
 	for _, a := range w.answers {
-		q, ok := s.course.Bank.Question(a.Question)
+		q, ok := w.course.Bank.Question(a.Question)
 		if !ok || cells[q.ID][a.Visitor] != "" {
 			continue
 		}
@@ -308,7 +312,7 @@ func (s *Server) questionsOf(w classWork) (questionStats, error) {
 		if a.Right {
 			stat.Right++
 		} else {
-			letter = answerLetter(q, false, s.wrongBeliefs(a))
+			letter = answerLetter(q, false, w.course.wrongBeliefs(a))
 		}
 		cells[q.ID][a.Visitor] = letter
 	}

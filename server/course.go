@@ -12,10 +12,13 @@ import (
 	"sync"
 
 	"rollingboil/lessons"
+	"rollingboil/lessons/markdown"
 	"rollingboil/quiz"
 	"rollingboil/scenarios"
 	"rollingboil/scenarios/bench"
 	"rollingboil/scenarios/kitchens"
+	"rollingboil/scenarios/measure"
+	"rollingboil/scenarios/rules"
 )
 
 // Course is all content, loaded, checked and joined. It does not change.
@@ -121,21 +124,7 @@ func (c *Course) check() error {
 		}
 	}
 	for _, l := range c.Lessons.Lessons() {
-		for _, id := range l.Questions {
-			if _, ok := c.Bank.Question(id); !ok {
-				problem("%s: there is no question %q", l.File, id)
-			}
-		}
-		for _, id := range l.Refutations {
-			if _, ok := set.Misconception(id); !ok {
-				problem("%s: there is no misconception %q", l.File, id)
-			}
-		}
-		for _, id := range l.Sources {
-			if _, ok := set.Source(id); !ok {
-				problem("%s: there is no source %q", l.File, id)
-			}
-		}
+		problems = append(problems, c.checkLesson(l))
 	}
 	facts, err := lessons.Facts()
 	problems = append(problems, err)
@@ -145,6 +134,44 @@ func (c *Course) check() error {
 		}
 	}
 	return errors.Join(problems...)
+}
+
+// checkLesson follows what a lesson says of the other parts of the content.
+func (c *Course) checkLesson(l *lessons.Lesson) error {
+	var problems markdown.Problems
+	for _, p := range l.Parts {
+		if p.Block == nil {
+			continue
+		}
+		switch id := p.Block.Settings["id"]; p.Block.Kind {
+		case "question":
+			if _, ok := c.Bank.Question(id); !ok {
+				problems.Add(l.File, p.Block.Line, "there is no question %q%s", id, nearest(id, c.Bank.Questions(), func(q *quiz.Question) string { return q.ID }))
+			}
+		case "refute":
+			if _, ok := c.Grader.Rules().Misconception(id); !ok {
+				problems.Add(l.File, p.Block.Line, "there is no misconception %q%s", id, nearest(id, c.Grader.Rules().Misconceptions(), func(m rules.Misconception) string { return m.ID }))
+			}
+		}
+	}
+	for _, id := range l.Sources {
+		if _, ok := c.Grader.Rules().Source(id); !ok {
+			problems.Add(l.File, 1, "there is no source %q%s", id, nearest(id, c.Grader.Rules().Sources(), func(src rules.Source) string { return src.ID }))
+		}
+	}
+	return problems.Err()
+}
+
+// nearest is the end of a message about a name that is not known.
+func nearest[T any](name string, list []T, id func(T) string) string {
+	var names []string
+	for _, one := range list {
+		names = append(names, id(one))
+	}
+	if near := measure.Nearest(name, names); near != "" {
+		return fmt.Sprintf("; did you mean %q?", near)
+	}
+	return ""
 }
 
 // WriteCourse writes the shipped lessons, questions and scenarios into a folder, which

@@ -192,7 +192,7 @@ func (d *demo) assign(ctx context.Context) error {
 			}
 		}
 		var known bool
-		if a.Title, known = d.assignmentTitle(a); !known {
+		if a.Title, known = d.shipped.assignmentTitle(a); !known {
 			return fmt.Errorf("there is no %s %q to assign", a.Kind, a.About)
 		}
 		for _, st := range d.students[:to.forSome] {

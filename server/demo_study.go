@@ -87,8 +87,8 @@ func (d *demo) answerInLesson(ctx context.Context, st *demoStudent, week int, id
 
 // practice answers a few questions on a lesson, each drawn anew.
 func (d *demo) practice(ctx context.Context, st *demoStudent, week int, lesson string, clock *time.Time) error {
-	for _, a := range d.drawSet(d.random, scope{lesson: lesson}, 1+d.random.IntN(3)) {
-		asked, err := d.ask(a)
+	for _, a := range d.shipped.drawSet(d.random, scope{lesson: lesson}, 1+d.random.IntN(3)) {
+		asked, err := d.shipped.ask(a)
 		if err != nil {
 			return err
 		}
@@ -142,7 +142,7 @@ func (d *demo) given(st *demoStudent, week int, asked *quiz.Asked) []string {
 // sit answers a set of ten questions and hands it in, unless something comes between.
 func (d *demo) sit(ctx context.Context, st *demoStudent, week int, lesson string, at time.Time) error {
 	of := scope{lesson: lesson}
-	v := store.Sitting{ID: d.id(), Visitor: st.id, Title: d.scopeName(of), Questions: d.drawSet(d.random, of, setSizes[1]), Begun: at, Answers: map[int]store.SittingAnswer{}}
+	v := store.Sitting{ID: d.id(), Visitor: st.id, Title: d.shipped.scopeName(of), Questions: d.shipped.drawSet(d.random, of, setSizes[1]), Begun: at, Answers: map[int]store.SittingAnswer{}}
 	if err := d.store.BeginSitting(ctx, v); err != nil {
 		return err
 	}
@@ -152,7 +152,7 @@ func (d *demo) sit(ctx context.Context, st *demoStudent, week int, lesson string
 		answered = d.random.IntN(answered)
 	}
 	for i, a := range v.Questions[:answered] {
-		asked, err := d.ask(a)
+		asked, err := d.shipped.ask(a)
 		if err != nil {
 			return err
 		}
@@ -165,7 +165,7 @@ func (d *demo) sit(ctx context.Context, st *demoStudent, week int, lesson string
 	if !handsIn {
 		return nil
 	}
-	answers, err := d.markSet(v)
+	answers, err := d.shipped.markSet(v)
 	if err != nil {
 		return err
 	}

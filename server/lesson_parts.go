@@ -14,6 +14,7 @@ import (
 	"rollingboil/scenarios/bench"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
+	"rollingboil/server/store"
 )
 
 // readyLesson is a lesson with everything drawn that does not depend on the
@@ -51,29 +52,34 @@ func (p readyPart) at(altitude measure.Altitude) template.HTML {
 // prepareLessons draws of each lesson what is the same for every visitor, side by side,
 // since nobody is listened to before it is done.
 func (s *Server) prepareLessons() error {
-	all, terms := s.course.Lessons.Lessons(), newTermLinker(s.course.Glossary)
+	s.terms = newTermLinker(s.course.Glossary)
+	s.shipped = &taught{Course: s.course, lessons: map[string]*readyLesson{}}
+	all := s.course.Lessons.Lessons()
 	ready, problems := make([]*readyLesson, len(all)), make([]error, len(all))
 	var together sync.WaitGroup
 	for i, l := range all {
-		together.Go(func() { ready[i], problems[i] = s.readyLesson(l, terms) })
+		together.Go(func() { ready[i], problems[i] = s.readyLesson(s.shipped, l) })
 	}
 	together.Wait()
-	s.lessons = map[string]*readyLesson{}
 	for _, r := range ready {
 		if r != nil {
-			s.lessons[r.lesson.Slug] = r
+			s.shipped.lessons[r.lesson.Slug] = r
 		}
 	}
 	return errors.Join(problems...)
 }
 
-func (s *Server) readyLesson(l *lessons.Lesson, terms *termLinker) (*readyLesson, error) {
+// readyLesson draws a lesson.
+func (s *Server) readyLesson(t *taught, l *lessons.Lesson) (*readyLesson, error) {
 	ready := &readyLesson{lesson: l}
 	linked := map[string]bool{}
 	for _, p := range l.Parts {
-		part, err := s.readyPart(l, p)
+		part, err := s.readyPart(t, l, p)
 		if err == nil && p.Block == nil {
-			part.html, err = terms.link(part.html, linked)
+			part.html, err = s.terms.link(part.html, linked)
+		}
+		if err != nil && p.Block != nil {
+			return nil, fmt.Errorf("%s:%d: %w", l.File, p.Block.Line, err)
 		}
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", l.File, err)
@@ -90,7 +96,7 @@ func (s *Server) readyLesson(l *lessons.Lesson, terms *termLinker) (*readyLesson
 
 func (p readyPart) plain() bool { return p.question == "" && p.marked == nil }
 
-func (s *Server) readyPart(l *lessons.Lesson, p markdown.Part) (readyPart, error) {
+func (s *Server) readyPart(t *taught, l *lessons.Lesson, p markdown.Part) (readyPart, error) {
 	if p.Block == nil {
 		return readyPart{html: p.HTML}, nil
 	}
@@ -123,7 +129,7 @@ func (s *Server) readyPart(l *lessons.Lesson, p markdown.Part) (readyPart, error
 	case "yields":
 		return s.yieldsPart(set["food"])
 	case "worked":
-		return s.workedPart(set["scenario"])
+		return s.workedPart(t, set["scenario"])
 	case "answer":
 		return s.drawn("answer", p.Block.BodyHTML)
 	case "refute":
@@ -147,7 +153,7 @@ func (s *Server) readyPart(l *lessons.Lesson, p markdown.Part) (readyPart, error
 		}
 		return s.drawn("boiling", rows)
 	case "question":
-		q, ok := s.course.Bank.Question(set["id"])
+		q, ok := t.Bank.Question(set["id"])
 		if !ok {
 			return readyPart{}, fmt.Errorf("there is no question %q", set["id"])
 		}
@@ -159,6 +165,7 @@ func (s *Server) readyPart(l *lessons.Lesson, p markdown.Part) (readyPart, error
 		if err != nil {
 			return readyPart{}, err
 		}
+		view.Own = t.writtenFor(store.QuestionMaterial, q.ID)
 		html, err := s.part("question", view)
 		return readyPart{html: html, question: q.ID}, err
 	}

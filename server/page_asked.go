@@ -89,12 +89,16 @@ func (s *Server) askPartOf(c *gin.Context, kind, about string, seed uint64, only
 		part.Classes = append(part.Classes, classLine{ID: class.ID, Name: class.Name})
 		byID[class.ID] = class
 	}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return nil, err
+	}
 	own, err := s.store.AskedAbout(ctx, p.Visitor, kind, about)
 	if err != nil {
 		return nil, err
 	}
 	for _, q := range own {
-		line := s.ownLine(q, byID[q.Class])
+		line := t.ownLine(q, byID[q.Class])
 		line.About = place{} // it stands on that page
 		if len(classes) > 1 {
 			line.Class = byID[q.Class].Name
@@ -105,16 +109,16 @@ func (s *Server) askPartOf(c *gin.Context, kind, about string, seed uint64, only
 	if err != nil {
 		return nil, err
 	}
-	part.Shared = s.sharedLines(shared, own)
+	part.Shared = t.sharedLines(shared, own)
 	for i := range part.Shared {
 		part.Shared[i].About = place{}
 	}
 	return part, s.answersSeen(c, own)
 }
 
-func (s *Server) ownLine(q store.AskedInClass, class store.Class) ownLine {
+func (t *taught) ownLine(q store.AskedInClass, class store.Class) ownLine {
 	zone := zoneOf(class.Zone)
-	line := ownLine{ID: q.ID, About: s.askedAbout(q.Kind, q.About, q.Seed), Text: q.Text, When: q.At.In(zone).Format("2 Jan, 15:04"), Answer: q.Answer, Again: q.Version > 1, Shared: q.Shared != ""}
+	line := ownLine{ID: q.ID, About: t.askedAbout(q.Kind, q.About, q.Seed), Text: q.Text, When: q.At.In(zone).Format("2 Jan, 15:04"), Answer: q.Answer, Again: q.Version > 1, Shared: q.Shared != ""}
 	if q.Version > 0 {
 		line.Since = q.Answered.In(zone).Format("2 Jan, 15:04")
 	}
@@ -122,11 +126,11 @@ func (s *Server) ownLine(q store.AskedInClass, class store.Class) ownLine {
 }
 
 // sharedLines leaves out what stands among the reader's own questions.
-func (s *Server) sharedLines(shared []store.SharedInClass, own []store.AskedInClass) []sharedLine {
+func (t *taught) sharedLines(shared []store.SharedInClass, own []store.AskedInClass) []sharedLine {
 	var lines []sharedLine
 	for _, q := range shared {
 		if !slices.ContainsFunc(own, func(o store.AskedInClass) bool { return o.ID == q.ID }) {
-			lines = append(lines, sharedLine{q.ID, s.askedAbout(q.Kind, q.About, 0), q.Text, q.Answer})
+			lines = append(lines, sharedLine{q.ID, t.askedAbout(q.Kind, q.About, 0), q.Text, q.Answer})
 		}
 	}
 	return lines
@@ -149,14 +153,14 @@ func (s *Server) answersSeen(c *gin.Context, own []store.AskedInClass) error {
 
 // askedAbout names what a question is about and where that stands. What is no longer in
 // the course has no path.
-func (s *Server) askedAbout(kind, about string, seed uint64) place {
+func (t *taught) askedAbout(kind, about string, seed uint64) place {
 	switch kind {
 	case lessonKind:
-		if l, ok := s.course.Lessons.Lesson(about); ok {
+		if l, ok := t.Lessons.Lesson(about); ok {
 			return place{Path: "/lessons/" + about, Name: "Lesson: " + l.Title}
 		}
 	case scenarioKind:
-		for _, sc := range s.course.Scenarios {
+		for _, sc := range t.Scenarios {
 			if sc.Slug != about {
 				continue
 			}
@@ -222,7 +226,11 @@ func (s *Server) askInstructor(c *gin.Context) error {
 			return errNoPage
 		}
 	}
-	about := s.askedAbout(q.Kind, q.About, q.Seed)
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	about := t.askedAbout(q.Kind, q.About, q.Seed)
 	if about.Path == "" {
 		return errNoPage
 	}
@@ -296,6 +304,10 @@ func (s *Server) askedListPage(c *gin.Context) error {
 	}
 	ctx := c.Request.Context()
 	data := askedListPage{page: newPage("Questions of "+class.Name, "/class/"+class.ID), Class: class, Instructor: class.Instructor == p.Visitor}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
 	shared, err := s.store.SharedIn(ctx, class.ID)
 	if err != nil {
 		return err
@@ -306,9 +318,9 @@ func (s *Server) askedListPage(c *gin.Context) error {
 			return err
 		}
 		for _, q := range own {
-			data.Own = append(data.Own, s.ownLine(q, class))
+			data.Own = append(data.Own, t.ownLine(q, class))
 		}
-		data.Shared = s.sharedLines(shared, own)
+		data.Shared = t.sharedLines(shared, own)
 		if err := s.answersSeen(c, own); err != nil {
 			return err
 		}
@@ -320,14 +332,14 @@ func (s *Server) askedListPage(c *gin.Context) error {
 	}
 	at := "/class/" + class.ID + "/questions/"
 	for _, q := range all {
-		line := heldLine{at + q.ID, beginning(q.Text), whoAsked(q), q.At.In(zoneOf(class.Zone)).Format("2 Jan, 15:04"), s.askedAbout(q.Kind, q.About, q.Seed).Name, q.Shared != ""}
+		line := heldLine{at + q.ID, beginning(q.Text), whoAsked(q), q.At.In(zoneOf(class.Zone)).Format("2 Jan, 15:04"), t.askedAbout(q.Kind, q.About, q.Seed).Name, q.Shared != ""}
 		if q.Version == 0 {
 			data.Open = append(data.Open, line)
 		} else {
 			data.Done = append(data.Done, line)
 		}
 	}
-	for _, q := range s.sharedLines(shared, all) {
+	for _, q := range t.sharedLines(shared, all) {
 		data.Left = append(data.Left, heldLine{Path: at + q.ID, Begins: beginning(q.Text), About: q.About.Name})
 	}
 	return s.write(c.Writer, c.Request, http.StatusOK, "questions", data)
@@ -395,6 +407,10 @@ func (s *Server) showLeft(c *gin.Context, class store.Class) error {
 }
 
 func (s *Server) showAsked(c *gin.Context, status int, class store.Class, q store.AskedInClass, data askedPage) error {
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
 	versions, err := s.store.AnswerVersions(c.Request.Context(), q.ID)
 	if err != nil {
 		return err
@@ -402,7 +418,7 @@ func (s *Server) showAsked(c *gin.Context, status int, class store.Class, q stor
 	zone := zoneOf(class.Zone)
 	say := func(t time.Time) string { return t.In(zone).Format("2 Jan 2006, 15:04") }
 	data.page, data.ID, data.Class, data.Asked = newPage("A question", "/class/"+class.ID), q.ID, class, q
-	data.Who, data.When, data.About = whoAsked(q), say(q.At), s.askedAbout(q.Kind, q.About, q.Seed)
+	data.Who, data.When, data.About = whoAsked(q), say(q.At), t.askedAbout(q.Kind, q.About, q.Seed)
 	for i, v := range versions {
 		if i == len(versions)-1 {
 			data.Since = say(v.At)

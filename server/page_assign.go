@@ -148,14 +148,18 @@ func (s *Server) doneBy(c *gin.Context, visitor string) (func(store.Assignment) 
 			right[a.Question] = true
 		}
 	}
+	t, err := s.taughtPerson(ctx, visitor)
+	if err != nil {
+		return nil, err
+	}
 	return func(a store.Assignment) bool {
 		switch a.Kind {
 		case lessonKind:
-			l, ok := s.course.Lessons.Lesson(a.About)
+			l, ok := t.Lessons.Lesson(a.About)
 			return ok && !slices.ContainsFunc(l.Questions, func(id string) bool { return !right[id] })
 		case questionsKind:
 			return slices.ContainsFunc(sittings, func(v store.Sitting) bool {
-				return !v.Submitted.IsZero() && v.Submitted.After(a.Opens) && v.Title == s.scopeName(scope{lesson: a.About})
+				return !v.Submitted.IsZero() && v.Submitted.After(a.Opens) && v.Title == t.scopeName(scope{lesson: a.About})
 			})
 		case scenarioKind:
 			return passed[a.About]
@@ -233,14 +237,17 @@ func timeInputs(opens, due string) []input {
 
 func (s *Server) showAssign(c *gin.Context, status int, class store.Class, data assignPage) error {
 	data.page, data.Class = newPage("Assign something", "/class/"+class.ID), class
-	for _, l := range s.course.Lessons.Lessons() {
+	t, err := s.taughtIn(c.Request.Context(), class.ID)
+	if err != nil {
+		return err
+	}
+	for _, l := range t.Lessons.Lessons() {
 		data.Lessons = append(data.Lessons, lessonChoice{l.Slug, fmt.Sprintf("%d. %s", l.Number, l.Title)})
 	}
-	for _, sc := range s.course.Scenarios {
+	for _, sc := range t.Scenarios {
 		data.Scenarios = append(data.Scenarios, lessonChoice{sc.Slug, sc.Title})
 	}
 	data.Foods = s.foodOptions()
-	var err error
 	if data.Members, err = s.store.Members(c.Request.Context(), class.ID); err != nil {
 		return err
 	}
@@ -278,7 +285,11 @@ func (s *Server) assign(c *gin.Context) error {
 	again := assignPage{What: typed.Get("what"), Inputs: timeInputs(typed.Get("opens"), typed.Get("due")), Note: a.Note, Chosen: map[string]bool{}, AsTested: typed.Get("as-tested") != ""}
 	var told bool
 	a.Kind, a.About, _ = strings.Cut(typed.Get("what"), " ")
-	if a.Title, told = s.assignmentTitle(a); !told {
+	t, err := s.taughtIn(c.Request.Context(), class.ID)
+	if err != nil {
+		return err
+	}
+	if a.Title, told = t.assignmentTitle(a); !told {
 		again.Wrong = "Choose what is to be done."
 	}
 	if utf8.RuneCountInString(a.Note) > 2000 {
@@ -328,19 +339,17 @@ func (s *Server) assign(c *gin.Context) error {
 }
 
 // assignmentTitle names what is assigned; false if there is no such thing.
-func (s *Server) assignmentTitle(a store.Assignment) (string, bool) {
+func (t *taught) assignmentTitle(a store.Assignment) (string, bool) {
 	switch a.Kind {
 	case lessonKind, questionsKind:
-		l, ok := s.course.Lessons.Lesson(a.About)
+		l, ok := t.Lessons.Lesson(a.About)
 		return titleOf(l), ok
 	case scenarioKind:
-		for _, sc := range s.course.Scenarios {
-			if sc.Slug == a.About {
-				return sc.Title, true
-			}
+		if sc := t.scenario(a.About); sc != nil {
+			return sc.Title, true
 		}
 	case batchKind:
-		card, ok := s.course.Grader.Table().Card(a.About)
+		card, ok := t.Grader.Table().Card(a.About)
 		return "One load: " + card.Name, ok
 	}
 	return "", false

@@ -41,7 +41,7 @@ func (s *Server) makeBooklet() (bookletPage, error) {
 			`<details class="answer">`, `<details class="answer" open>`, "Work it out, then open this", "Work it out, then read on", "before you open the answer", "before you read the answer",
 			"<h2", "<h3", "</h2", "</h3", "<h3", "<h4", "</h3", "</h4", "<h4", "<h5", "</h4", "</h5")
 		line := bookletLesson{Lesson: l}
-		for _, p := range s.lessons[l.Slug].parts {
+		for _, p := range s.shipped.lessons[l.Slug].parts {
 			if p.question == "" {
 				line.Parts = append(line.Parts, template.HTML(own.Replace(string(p.html))))
 				continue

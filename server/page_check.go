@@ -36,11 +36,14 @@ type checkLine struct{ ID, Title, When, State string }
 type optionLine struct{ Value, Name string }
 
 func (s *Server) checksPage(c *gin.Context) error {
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
 	data := checksPage{page: newPage("Check yourself", "/practice/check"), Sizes: setSizes, Lessons: []optionLine{{"", "The whole course"}}}
-	for _, l := range s.course.Lessons.Lessons() {
+	for _, l := range t.Lessons.Lessons() {
 		data.Lessons = append(data.Lessons, optionLine{l.Slug, l.Title})
 	}
-	var err error
 	if data.Sets, err = s.setLines(c, s.visitor(c)); err != nil {
 		return err
 	}
@@ -73,8 +76,12 @@ func (s *Server) beginCheck(c *gin.Context) error {
 	if err != nil || !slices.Contains(setSizes, size) {
 		size = setSizes[1]
 	}
-	of := s.scopeOf(c.Request.PostForm)
-	sitting := store.Sitting{ID: store.NewID(), Visitor: s.newVisitor(c), Title: s.scopeName(of), Questions: s.drawSet(freshRandom(), of, size), Begun: s.now()}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	of := t.scopeOf(c.Request.PostForm)
+	sitting := store.Sitting{ID: store.NewID(), Visitor: s.newVisitor(c), Title: t.scopeName(of), Questions: t.drawSet(freshRandom(), of, size), Begun: s.now()}
 	if err := s.store.BeginSitting(c.Request.Context(), sitting); err != nil {
 		return err
 	}
@@ -87,9 +94,9 @@ func freshRandom() *rand.Rand { return rand.New(rand.NewPCG(rand.Uint64(), rand.
 
 // drawSet draws so many questions, none twice. Where there are not so many, a
 // template comes again with another draw.
-func (s *Server) drawSet(random *rand.Rand, of scope, size int) []store.AskedQuestion {
+func (t *taught) drawSet(random *rand.Rand, of scope, size int) []store.AskedQuestion {
 	var wanted []*quiz.Question
-	for _, q := range s.course.Bank.Questions() {
+	for _, q := range t.Bank.Questions() {
 		if of.wants(q) {
 			wanted = append(wanted, q)
 		}
@@ -184,8 +191,8 @@ func (s *Server) sitting(c *gin.Context) (store.Sitting, error) {
 
 // ask puts the question at a place of a set. One that has left the bank since is
 // passed over: nil.
-func (s *Server) ask(a store.AskedQuestion) (*quiz.Asked, error) {
-	q, ok := s.course.Bank.Question(a.Question)
+func (t *taught) ask(a store.AskedQuestion) (*quiz.Asked, error) {
+	q, ok := t.Bank.Question(a.Question)
 	if !ok {
 		return nil, nil
 	}
@@ -205,8 +212,12 @@ func (s *Server) checkPage(c *gin.Context) error {
 		data.Taken = takenText(v.Submitted.Sub(v.Begun))
 		return s.showResults(c, v, data)
 	}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
 	for i, a := range v.Questions {
-		asked, err := s.ask(a)
+		asked, err := t.ask(a)
 		if err != nil {
 			return err
 		}
@@ -235,9 +246,13 @@ func takenText(d time.Duration) string {
 }
 
 func (s *Server) showResults(c *gin.Context, v store.Sitting, data sittingPage) error {
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
 	by := map[string]*competencyLine{}
 	for i, a := range v.Questions {
-		asked, err := s.ask(a)
+		asked, err := t.ask(a)
 		if err != nil {
 			return err
 		}
@@ -310,7 +325,11 @@ func (s *Server) placePage(c *gin.Context) error {
 		c.Redirect(http.StatusSeeOther, "/check/"+v.ID)
 		return nil
 	}
-	asked, err := s.ask(v.Questions[i])
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	asked, err := t.ask(v.Questions[i])
 	if err != nil {
 		return err
 	}
@@ -325,6 +344,11 @@ func (s *Server) placePage(c *gin.Context) error {
 }
 
 func (s *Server) showPlace(c *gin.Context, status int, v store.Sitting, i int, view questionView) error {
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	view.Own = t.writtenFor(store.QuestionMaterial, v.Questions[i].Question)
 	view.Button = "Keep this answer"
 	data := placePage{page: newPage(v.Title, "/practice/check"), ID: v.ID, Title: v.Title, N: i + 1, Of: len(v.Questions), Question: view, Prev: i, Next: i + 2, Taken: takenText(s.now().Sub(v.Begun))}
 	_, data.Answered = v.Answers[i]
@@ -347,7 +371,11 @@ func (s *Server) answerPlace(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	asked, err := s.ask(v.Questions[i])
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	asked, err := t.ask(v.Questions[i])
 	if err != nil {
 		return err
 	}
@@ -387,7 +415,11 @@ func (s *Server) handIn(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	answers, err := s.markSet(v)
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	answers, err := t.markSet(v)
 	if err != nil {
 		return err
 	}
@@ -400,14 +432,14 @@ func (s *Server) handIn(c *gin.Context) error {
 }
 
 // markSet marks the answers of a set, to be kept among all others.
-func (s *Server) markSet(v store.Sitting) ([]store.Answer, error) {
+func (t *taught) markSet(v store.Sitting) ([]store.Answer, error) {
 	var answers []store.Answer
 	for i, a := range v.Questions {
 		kept, ok := v.Answers[i]
 		if !ok {
 			continue
 		}
-		asked, err := s.ask(a)
+		asked, err := t.ask(a)
 		if err != nil {
 			return nil, err
 		}

@@ -538,8 +538,11 @@ func (s *Server) studentPage(c *gin.Context) error {
 
 func (s *Server) showStudent(c *gin.Context, class store.Class, p store.Person, code string) error {
 	data := studentPage{page: newPage(p.Name, "/class/"+class.ID), Class: class, Student: p, Code: code}
-	var err error
-	if data.Answers, err = s.answersByLesson(c, p.Visitor); err != nil {
+	t, err := s.taughtIn(c.Request.Context(), class.ID)
+	if err != nil {
+		return err
+	}
+	if data.Answers, err = s.answersByLesson(c, t, p.Visitor); err != nil {
 		return err
 	}
 	attempts, err := s.store.ListAttempts(c.Request.Context(), p.Visitor)
@@ -547,7 +550,7 @@ func (s *Server) showStudent(c *gin.Context, class store.Class, p store.Person, 
 		return err
 	}
 	for _, a := range attempts {
-		line := keptLine{ID: a.ID, Mark: "▲", Title: s.scenarioTitle(a.Scenario), When: a.At.In(zoneOf(class.Zone)).Format("2 Jan 2006, 15:04"), Answer: "not passed"}
+		line := keptLine{ID: a.ID, Mark: "▲", Title: t.scenarioTitle(a.Scenario), When: a.At.In(zoneOf(class.Zone)).Format("2 Jan 2006, 15:04"), Answer: "not passed"}
 		if a.Passed {
 			line.Mark, line.Answer = "✓", "passed"
 		}

@@ -184,7 +184,7 @@ func (s *Server) fillShown(data *resultsPage, w classWork) {
 	for _, name := range names {
 		data.Competencies = append(data.Competencies, scenarios.Sentence(scenarios.Label(name)))
 	}
-	for i, shown := range s.shownBy(w, names) {
+	for i, shown := range w.shownBy(names) {
 		m := w.members[i]
 		line := learnerLine{Name: m.Name, Path: "/class/" + data.Class.ID + "/students/" + m.Visitor}
 		for j, of := range shown {
@@ -220,11 +220,11 @@ func (s *Server) fillBeliefs(data *resultsPage, w classWork) error {
 			}
 		}
 		line.Where = strings.Join(where, ", ")
-		if l, ok := s.course.Lessons.Lesson(m.Lesson); ok {
+		if l, ok := w.course.Lessons.Lesson(m.Lesson); ok {
 			line.Lesson = place{Path: "/lessons/" + l.Slug, Name: l.Title}
 		}
 		if len(lines) < listed {
-			if line.Ask, err = s.toAsk(m); err != nil {
+			if line.Ask, err = w.course.toAsk(m); err != nil {
 				return err
 			}
 		}
@@ -236,9 +236,9 @@ func (s *Server) fillBeliefs(data *resultsPage, w classWork) error {
 
 // toAsk gives two questions in which a belief leads to a wrong answer, drawn anew: of
 // the lesson that refutes it before others.
-func (s *Server) toAsk(m rules.Misconception) ([]place, error) {
+func (t *taught) toAsk(m rules.Misconception) ([]place, error) {
 	var able []*quiz.Question
-	for _, q := range s.course.Bank.Questions() {
+	for _, q := range t.Bank.Questions() {
 		if slices.Contains(q.Misconceptions(), m.ID) {
 			able = append(able, q)
 		}
@@ -302,7 +302,7 @@ func (s *Server) fillFindings(data *resultsPage, w classWork) error {
 			line.Name, line.Path = scenarios.Sentence(scenarios.Label(key)), "/rules/"+key
 		}
 		for _, slug := range where.byNameOf(key) {
-			line.In = append(line.In, place{Path: "/scenarios/" + slug, Name: s.scenarioTitle(slug)})
+			line.In = append(line.In, place{Path: "/scenarios/" + slug, Name: w.course.scenarioTitle(slug)})
 		}
 		data.Findings = append(data.Findings, line)
 	}

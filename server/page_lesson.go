@@ -22,6 +22,7 @@ type lessonsPage struct {
 // contentsLine is a lesson with how far the visitor is.
 type contentsLine struct {
 	*lessons.Lesson
+	Own          bool
 	Right, Asked int // of the questions that the lesson ends with
 }
 
@@ -38,8 +39,12 @@ func (s *Server) lessonsPage(c *gin.Context) error {
 	for _, a := range answers {
 		last[a.Question] = a.Right
 	}
-	for _, l := range s.course.Lessons.Lessons() {
-		line := contentsLine{Lesson: l, Asked: len(l.Questions)}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	for _, l := range t.Lessons.Lessons() {
+		line := contentsLine{Lesson: l, Own: t.has(store.LessonMaterial, l.Slug), Asked: len(l.Questions)}
 		for _, id := range l.Questions {
 			if last[id] {
 				line.Right++
@@ -62,6 +67,7 @@ type lessonPage struct {
 	Sources                 []citedSource
 	Before, Next            *lessons.Lesson
 	Ask                     *askPart // nil for who belongs to no class
+	Own                     string   // since when it is an instructor's own; "" for one of the course
 }
 
 type citedSource struct {
@@ -81,12 +87,16 @@ type lessonShown struct {
 }
 
 func (s *Server) showLesson(c *gin.Context, status int, slug string, shown lessonShown) error {
-	ready, ok := s.lessons[slug]
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	ready, ok := t.lessons[slug]
 	if !ok {
 		return errNoPage
 	}
 	l := ready.lesson
-	data := lessonPage{page: newPage(l.Title, "/lessons/"+slug), Lesson: l, Count: len(s.lessons), Altitude: shown.altitude, AltitudeWrong: shown.altitudeWrong}
+	data := lessonPage{page: newPage(l.Title, "/lessons/"+slug), Lesson: l, Count: len(t.lessons), Own: t.writtenFor(store.LessonMaterial, slug), Altitude: shown.altitude, AltitudeWrong: shown.altitudeWrong}
 	altitude, known, err := s.altitude(c.Request.Context(), s.visitor(c))
 	if err != nil {
 		return err
@@ -110,7 +120,7 @@ func (s *Server) showLesson(c *gin.Context, status int, slug string, shown lesso
 		src, _ := s.course.Grader.Rules().Source(id)
 		data.Sources = append(data.Sources, citedSource{src, l.Pages[id]})
 	}
-	all := s.course.Lessons.Lessons()
+	all := t.Lessons.Lessons()
 	if l.Number < len(all) {
 		data.Next = all[l.Number]
 	}
@@ -127,13 +137,17 @@ func (s *Server) showLesson(c *gin.Context, status int, slug string, shown lesso
 // is said to it.
 func (s *Server) answerQuestion(c *gin.Context) error {
 	slug := c.Param("lesson")
-	if _, ok := s.lessons[slug]; !ok {
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	if _, ok := t.lessons[slug]; !ok {
 		return errNoPage
 	}
 	if err := c.Request.ParseForm(); err != nil {
 		return formError(err)
 	}
-	q, ok := s.course.Bank.Question(c.Request.PostForm.Get("question"))
+	q, ok := t.Bank.Question(c.Request.PostForm.Get("question"))
 	if !ok {
 		return errNoPage
 	}
@@ -145,6 +159,7 @@ func (s *Server) answerQuestion(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	view.Own = t.writtenFor(store.QuestionMaterial, q.ID)
 	if result == nil {
 		return s.showLesson(c, http.StatusUnprocessableEntity, slug, lessonShown{question: &view})
 	}
@@ -163,7 +178,11 @@ func (s *Server) keepAltitude(c *gin.Context) error {
 		return formError(err)
 	}
 	back, typed := c.Request.PostForm.Get("back"), c.Request.PostForm.Get("altitude")
-	if _, ok := s.lessons[back]; !ok {
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	if _, ok := t.lessons[back]; !ok {
 		return errNoPage
 	}
 	altitude, err := measure.ParseAltitude(typed)

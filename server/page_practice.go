@@ -24,9 +24,9 @@ import (
 type scope struct{ lesson, competency string }
 
 // scopeOf reads a scope; one that names nothing known is the whole course.
-func (s *Server) scopeOf(from url.Values) scope {
+func (t *taught) scopeOf(from url.Values) scope {
 	of := scope{from.Get("lesson"), from.Get("competency")}
-	if _, ok := s.course.Lessons.Lesson(of.lesson); !ok {
+	if _, ok := t.Lessons.Lesson(of.lesson); !ok {
 		of.lesson = ""
 	}
 	if !slices.Contains(rules.Competencies(), of.competency) {
@@ -52,8 +52,8 @@ func (s scope) query() url.Values {
 }
 
 // name says the scope.
-func (s *Server) scopeName(of scope) string {
-	if l, ok := s.course.Lessons.Lesson(of.lesson); ok {
+func (t *taught) scopeName(of scope) string {
+	if l, ok := t.Lessons.Lesson(of.lesson); ok {
 		return l.Title
 	}
 	if of.competency != "" {
@@ -78,17 +78,21 @@ type scopeLine struct {
 }
 
 func (s *Server) practicePage(c *gin.Context) error {
-	data := practicePage{page: newPage("Practice", "/practice"), Questions: len(s.course.Bank.Questions())}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	data := practicePage{page: newPage("Practice", "/practice"), Questions: len(t.Bank.Questions())}
 	line := func(of scope) scopeLine {
-		l := scopeLine{Name: s.scopeName(of), Address: "/practice/next?" + of.query().Encode(), Critical: slices.Contains(rules.Critical(), of.competency)}
-		for _, q := range s.course.Bank.Questions() {
+		l := scopeLine{Name: t.scopeName(of), Address: "/practice/next?" + of.query().Encode(), Critical: slices.Contains(rules.Critical(), of.competency)}
+		for _, q := range t.Bank.Questions() {
 			if of.wants(q) {
 				l.Questions++
 			}
 		}
 		return l
 	}
-	for _, l := range s.course.Lessons.Lessons() {
+	for _, l := range t.Lessons.Lessons() {
 		data.Lessons = append(data.Lessons, line(scope{lesson: l.Slug}))
 	}
 	for _, name := range rules.Competencies() {
@@ -100,18 +104,22 @@ func (s *Server) practicePage(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	data.Due = len(s.course.Bank.Due(learner))
+	data.Due = len(t.Bank.Due(learner))
 	return s.write(c.Writer, c.Request, http.StatusOK, "practice", data)
 }
 
 // nextQuestion chooses a question and leads to it.
 func (s *Server) nextQuestion(c *gin.Context) error {
-	of := s.scopeOf(c.Request.URL.Query())
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	of := t.scopeOf(c.Request.URL.Query())
 	learner, _, err := s.learner(c)
 	if err != nil {
 		return err
 	}
-	q := s.course.Bank.Next(of.wants, learner.Answers, c.Query("after"), rand.Float64())
+	q := t.Bank.Next(of.wants, learner.Answers, c.Query("after"), rand.Float64())
 	if q == nil {
 		return errNoPage
 	}
@@ -140,8 +148,8 @@ type practiceQuestionPage struct {
 }
 
 // askedFrom finds the question of an address.
-func (s *Server) askedFrom(c *gin.Context) (*quiz.Asked, error) {
-	q, ok := s.course.Bank.Question(c.Param("question"))
+func (t *taught) askedFrom(c *gin.Context) (*quiz.Asked, error) {
+	q, ok := t.Bank.Question(c.Param("question"))
 	if !ok {
 		return nil, errNoPage
 	}
@@ -153,11 +161,15 @@ func (s *Server) askedFrom(c *gin.Context) (*quiz.Asked, error) {
 }
 
 func (s *Server) questionPage(c *gin.Context) error {
-	asked, err := s.askedFrom(c)
+	t, err := s.taughtTo(c)
 	if err != nil {
 		return err
 	}
-	view, err := s.viewQuestion(asked, s.here(c))
+	asked, err := t.askedFrom(c)
+	if err != nil {
+		return err
+	}
+	view, err := s.viewQuestion(asked, t.here(c))
 	if err != nil {
 		return err
 	}
@@ -165,8 +177,8 @@ func (s *Server) questionPage(c *gin.Context) error {
 }
 
 // here is the address of a question with what it was chosen by.
-func (s *Server) here(c *gin.Context) string {
-	query := s.scopeOf(c.Request.URL.Query()).query()
+func (t *taught) here(c *gin.Context) string {
+	query := t.scopeOf(c.Request.URL.Query()).query()
 	query.Set("seed", c.Query("seed"))
 	if c.Query("review") != "" {
 		query.Set("review", "1")
@@ -175,8 +187,13 @@ func (s *Server) here(c *gin.Context) string {
 }
 
 func (s *Server) showQuestion(c *gin.Context, status int, asked *quiz.Asked, view questionView) error {
-	of := s.scopeOf(c.Request.URL.Query())
-	data := practiceQuestionPage{page: newPage(s.scopeName(of), "/practice/question"), Scope: s.scopeName(of), Question: view, Answered: view.Answered != nil}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	view.Own = t.writtenFor(store.QuestionMaterial, asked.Question.ID)
+	of := t.scopeOf(c.Request.URL.Query())
+	data := practiceQuestionPage{page: newPage(t.scopeName(of), "/practice/question"), Scope: t.scopeName(of), Question: view, Answered: view.Answered != nil}
 	next := of.query()
 	next.Set("after", asked.Question.ID)
 	data.Next, data.Back, data.BackName = "/practice/next?"+next.Encode(), "/practice", "Practice"
@@ -191,11 +208,15 @@ func (s *Server) practise(c *gin.Context) error {
 	if err := c.Request.ParseForm(); err != nil {
 		return formError(err)
 	}
-	asked, err := s.askedFrom(c)
+	t, err := s.taughtTo(c)
 	if err != nil {
 		return err
 	}
-	view, given, result, err := s.answered(asked, s.here(c), c.Request.PostForm)
+	asked, err := t.askedFrom(c)
+	if err != nil {
+		return err
+	}
+	view, given, result, err := s.answered(asked, t.here(c), c.Request.PostForm)
 	if err != nil {
 		return err
 	}

@@ -2,7 +2,6 @@ package server
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -25,8 +24,12 @@ func (s *Server) answersFile(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
 	var out bytes.Buffer
-	if err := exchange.WriteAnswers(&out, s.answersOut(kept)); err != nil {
+	if err := exchange.WriteAnswers(&out, t.answersOut(kept)); err != nil {
 		return fmt.Errorf("write answers: %w", err)
 	}
 	return s.download(c, "answers.csv", "text/csv; charset=utf-8", out.Bytes())
@@ -35,7 +38,7 @@ func (s *Server) answersFile(c *gin.Context) error {
 // statementsFile is the visitor's answers, sets and scenarios as xAPI statements, one
 // to a line.
 func (s *Server) statementsFile(c *gin.Context) error {
-	done, err := s.workOf(c.Request.Context(), s.visitor(c))
+	done, err := s.workOf(c)
 	if err != nil {
 		return err
 	}
@@ -48,12 +51,17 @@ func (s *Server) statementsFile(c *gin.Context) error {
 
 // workDone is what one visitor, or a whole class, answered and tried.
 type workDone struct {
+	course   *taught
 	answers  []store.Answer
 	sittings []store.Sitting
 	attempts []store.Attempt
 }
 
-func (s *Server) workOf(ctx context.Context, visitor string) (w workDone, err error) {
+func (s *Server) workOf(c *gin.Context) (w workDone, err error) {
+	if w.course, err = s.taughtTo(c); err != nil {
+		return w, err
+	}
+	ctx, visitor := c.Request.Context(), s.visitor(c)
 	if w.answers, err = s.store.ListAnswers(ctx, visitor); err != nil {
 		return w, err
 	}
@@ -71,14 +79,14 @@ func (s *Server) statements(r *http.Request, done workDone) ([]byte, error) {
 		return nil, fmt.Errorf("begin statements: %w", err)
 	}
 	var statements []exchange.Statement
-	for _, a := range s.answersOut(done.answers) {
+	for _, a := range done.course.answersOut(done.answers) {
 		statement, err := publisher.Answered(a)
 		if err != nil {
 			return nil, fmt.Errorf("state the answer to %s: %w", a.Question, err)
 		}
 		statements = append(statements, statement)
 	}
-	attempts, err := s.attemptsOut(done)
+	attempts, err := done.attemptsOut()
 	if err != nil {
 		return nil, err
 	}
@@ -113,14 +121,14 @@ func homeAddress(r *http.Request) string {
 	return scheme + "://" + r.Host
 }
 
-func (s *Server) answersOut(kept []store.Answer) []exchange.Answer {
+func (t *taught) answersOut(kept []store.Answer) []exchange.Answer {
 	list := make([]exchange.Answer, len(kept))
 	for i, a := range kept {
 		list[i] = exchange.Answer{
 			Learner: a.Visitor, Question: a.Question, Seed: a.Seed, Lesson: a.Lesson, Sitting: a.Sitting,
 			Given: a.Given, Right: a.Right, At: a.At,
 		}
-		if asked, result, ok := s.markedAgain(a); ok {
+		if asked, result, ok := t.markedAgain(a); ok {
 			list[i].Asked = asked
 			list[i].Misconceptions = result.Misconceptions()
 		}
@@ -131,8 +139,8 @@ func (s *Server) answersOut(kept []store.Answer) []exchange.Answer {
 // markedAgain puts the question of an answer once more and marks it, for what was asked
 // and for the beliefs behind it. Whether it was right stays as it was marked then. A
 // question may be gone, or changed so that it no longer has this answer.
-func (s *Server) markedAgain(a store.Answer) (*quiz.Asked, quiz.Result, bool) {
-	q, ok := s.course.Bank.Question(a.Question)
+func (t *taught) markedAgain(a store.Answer) (*quiz.Asked, quiz.Result, bool) {
+	q, ok := t.Bank.Question(a.Question)
 	if !ok {
 		return nil, quiz.Result{}, false
 	}
@@ -145,28 +153,28 @@ func (s *Server) markedAgain(a store.Answer) (*quiz.Asked, quiz.Result, bool) {
 }
 
 // attemptsOut are sets and scenarios.
-func (s *Server) attemptsOut(done workDone) ([]exchange.Attempt, error) {
+func (w workDone) attemptsOut() ([]exchange.Attempt, error) {
 	right := map[string]int{} // in a set, as it was marked when it was handed in
-	for _, a := range done.answers {
+	for _, a := range w.answers {
 		if a.Right {
 			right[a.Sitting]++
 		}
 	}
 	var list []exchange.Attempt
-	for _, v := range done.sittings {
+	for _, v := range w.sittings {
 		a := exchange.Attempt{Learner: v.Visitor, Kind: exchange.QuizAttempt, Name: v.ID, Title: v.Title, Begun: v.Begun, Ended: v.Submitted}
 		if !v.Submitted.IsZero() {
 			a.Right, a.Of = right[v.ID], len(v.Questions)
 		}
 		list = append(list, a)
 	}
-	for _, kept := range done.attempts {
+	for _, kept := range w.attempts {
 		var report scenarios.Report
 		if err := json.Unmarshal(kept.Report, &report); err != nil {
 			return nil, fmt.Errorf("read the report of attempt %s: %w", kept.ID, err)
 		}
 		a := exchange.Attempt{
-			Learner: kept.Visitor, Kind: exchange.ScenarioAttempt, Name: kept.Scenario, Title: s.scenarioTitle(kept.Scenario),
+			Learner: kept.Visitor, Kind: exchange.ScenarioAttempt, Name: kept.Scenario, Title: w.course.scenarioTitle(kept.Scenario),
 			Begun: kept.At, Ended: kept.At, Passed: &kept.Passed,
 		}
 		for _, finding := range report.Findings {

@@ -65,17 +65,21 @@ func (s *Server) showReview(c *gin.Context, status int, day dayView) error {
 		return err
 	}
 	data := reviewPage{page: newPage("Review", "/practice/review"), Day: day, Answered: len(learner.Answers), Countdown: countdown(learner)}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
 	data.Day.Back, data.Script = "/review", "script/zone.js"
 	if data.Day.Day == "" {
 		data.Day.Day = v.CanningDay
 	}
-	for _, d := range s.course.Bank.Due(learner) {
+	for _, d := range t.Bank.Due(learner) {
 		asked, err := d.Missed.Ask(0)
 		if err != nil {
 			return err
 		}
-		l, _ := s.course.Lessons.Lesson(d.Missed.Lesson)
-		data.Due = append(data.Due, dueLine{Lesson: l.Title, Stem: asked.Stem, Why: d.Why, Box: d.Box})
+		l, _ := t.Lessons.Lesson(d.Missed.Lesson)
+		data.Due = append(data.Due, dueLine{Lesson: titleOf(l), Stem: asked.Stem, Why: d.Why, Box: d.Box})
 	}
 	return s.write(c.Writer, c.Request, status, "review", data)
 }
@@ -104,7 +108,11 @@ func (s *Server) nextReview(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	due := s.course.Bank.Due(learner)
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	due := t.Bank.Due(learner)
 	if len(due) == 0 {
 		c.Redirect(http.StatusSeeOther, "/review")
 		return nil
@@ -146,6 +154,7 @@ type readyPage struct {
 	Day          dayView
 	Countdown    string
 	Missing      int
+	Own          bool // an instructor wrote something for this visitor's class
 }
 
 // readyLine is one competency that the plan touches, and how far it has been shown.
@@ -188,6 +197,20 @@ func (s *Server) readyPage(c *gin.Context) error {
 	passed, err := s.passedScenarios(c, v.ID)
 	if err != nil {
 		return err
+	}
+	// What an instructor wrote in place of the course's own does not count here.
+	own, err := s.store.TaughtTo(ctx, v.ID)
+	if err != nil {
+		return err
+	}
+	for _, m := range own {
+		data.Own = true
+		switch m.Kind {
+		case store.QuestionMaterial:
+			learner.Answers = slices.DeleteFunc(learner.Answers, func(a quiz.Answered) bool { return a.Question == m.Name })
+		case store.ScenarioMaterial:
+			delete(passed, m.Name)
+		}
 	}
 	data.Ready = data.PlanTested
 	if !data.PlanTested {

@@ -40,7 +40,7 @@ type scenarioGroup struct {
 
 type scenarioLine struct {
 	*scenarios.Scenario
-	Passed bool
+	Passed, Own bool
 }
 
 // progressLine is how many scenarios on a competency are passed.
@@ -57,7 +57,11 @@ var kindNames = map[string][2]string{
 }
 
 func (s *Server) scenariosPage(c *gin.Context) error {
-	data := scenariosPage{page: newPage("Scenarios", "/scenarios"), Of: len(s.course.Scenarios)}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	data := scenariosPage{page: newPage("Scenarios", "/scenarios"), Of: len(t.Scenarios)}
 	passed, err := s.passedScenarios(c, s.visitor(c))
 	if err != nil {
 		return err
@@ -65,11 +69,11 @@ func (s *Server) scenariosPage(c *gin.Context) error {
 	by := map[string]*progressLine{}
 	for _, kind := range scenarios.ScenarioKinds() {
 		group := scenarioGroup{Name: kindNames[kind][0], Means: kindNames[kind][1]}
-		for _, sc := range s.course.Scenarios {
+		for _, sc := range t.Scenarios {
 			if sc.Kind != kind {
 				continue
 			}
-			group.Scenarios = append(group.Scenarios, scenarioLine{sc, passed[sc.Slug]})
+			group.Scenarios = append(group.Scenarios, scenarioLine{sc, passed[sc.Slug], t.has(store.ScenarioMaterial, sc.Slug)})
 			if passed[sc.Slug] {
 				data.Passed++
 			}
@@ -110,6 +114,7 @@ type scenarioPage struct {
 	Changed  []string
 	Again    string // another case; "" where there is only one
 	Sheet    worksheet
+	Own      string   // since when it is an instructor's own; "" for one of the course
 	Ask      *askPart // nil for who belongs to no class
 
 	Form     []section     // plan
@@ -184,11 +189,14 @@ type resultLine struct {
 
 // caseOf finds the case of an address. A template without one named is drawn.
 func (s *Server) caseOf(c *gin.Context) (kase *scenarios.Case, drawn bool, err error) {
-	i := slices.IndexFunc(s.course.Scenarios, func(sc *scenarios.Scenario) bool { return sc.Slug == c.Param("scenario") })
-	if i < 0 {
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return nil, false, err
+	}
+	sc := t.scenario(c.Param("scenario"))
+	if sc == nil {
 		return nil, false, errNoPage
 	}
-	sc := s.course.Scenarios[i]
 	seed := uint64(0)
 	if text := c.Query("case"); text != "" {
 		if seed, err = strconv.ParseUint(text, 10, 32); err != nil {
@@ -222,15 +230,18 @@ func (s *Server) scenarioPage(c *gin.Context) error {
 }
 
 func (s *Server) newScenarioPage(c *gin.Context, kase *scenarios.Case) (scenarioPage, error) {
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return scenarioPage{}, err
+	}
 	data := scenarioPage{
 		page: newPage(kase.Title, "/scenarios/"+kase.Slug), Scenario: kase.Scenario, KindName: kindNames[kase.Kind][0],
-		Count: len(s.course.Scenarios), Case: kase.Seed, Settled: s.settledOf(kase.Kitchen, nil),
+		Count: len(t.Scenarios), Own: t.writtenFor(store.ScenarioMaterial, kase.Slug), Case: kase.Seed, Settled: s.settledOf(kase.Kitchen, nil),
 	}
 	if kase.Variants() {
 		data.Again = scenarioAddress(kase.Slug, uint64(rand.Uint32()), "")
 	}
 	data.Sheet = s.worksheetOf(kase)
-	var err error
 	if data.Ask, err = s.askPartOf(c, scenarioKind, kase.Slug, kase.Seed, ""); err != nil {
 		return data, err
 	}

@@ -68,12 +68,12 @@ func (s *Server) takeAll(c *gin.Context) error {
 	if err := s.takeProfile(ctx, t, p, visitor); err != nil {
 		return err
 	}
-	done, err := s.workOf(ctx, visitor)
+	done, err := s.workOf(c)
 	if err != nil {
 		return err
 	}
 	var answers bytes.Buffer
-	if err := exchange.WriteAnswers(&answers, s.answersOut(done.answers)); err != nil {
+	if err := exchange.WriteAnswers(&answers, done.course.answersOut(done.answers)); err != nil {
 		return fmt.Errorf("write answers: %w", err)
 	}
 	t.file("answers.csv", answers.Bytes())
@@ -82,7 +82,7 @@ func (s *Server) takeAll(c *gin.Context) error {
 		return err
 	}
 	t.file("statements.jsonl", statements)
-	if err := s.takeQuestions(t, done.answers); err != nil {
+	if err := done.takeQuestions(t); err != nil {
 		return err
 	}
 	takeSittings(t, done.sittings)
@@ -135,12 +135,12 @@ func (s *Server) takeProfile(ctx context.Context, t *takeout, p store.Person, vi
 }
 
 // takeQuestions writes each question that was answered as it was put then.
-func (s *Server) takeQuestions(t *takeout, answers []store.Answer) error {
+func (w workDone) takeQuestions(t *takeout) error {
 	set := exchange.Set{Title: "Questions you answered", Questions: []exchange.Question{}}
 	seen := map[store.AskedQuestion]bool{}
-	for _, a := range answers {
+	for _, a := range w.answers {
 		this := store.AskedQuestion{Question: a.Question, Seed: a.Seed}
-		if asked, _, ok := s.markedAgain(a); ok && !seen[this] {
+		if asked, _, ok := w.course.markedAgain(a); ok && !seen[this] {
 			seen[this] = true
 			set.Questions = append(set.Questions, exchange.Freeze(asked))
 		}

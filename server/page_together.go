@@ -150,7 +150,7 @@ func (s *Server) countTogether(w classWork) (togetherCounts, error) {
 	for _, name := range competenciesInOrder() {
 		right, wrong := 0, 0
 		for _, l := range learners {
-			shown := s.course.Bank.Shown(l, name)
+			shown := w.course.Bank.Shown(l, name)
 			switch {
 			case !shown.Asked:
 			case shown.WrongLast:

@@ -63,6 +63,10 @@ func (s *Server) workPage(c *gin.Context) error {
 		data.Empty = true
 		return s.write(c.Writer, c.Request, http.StatusOK, "work", data)
 	}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
 	plans, err := s.store.ListPlans(ctx, visitor)
 	if err != nil {
 		return err
@@ -75,20 +79,20 @@ func (s *Server) workPage(c *gin.Context) error {
 		return err
 	}
 	for _, a := range attempts {
-		data.Attempts = append(data.Attempts, keptLine{a.ID, mark(a.Verdict), s.scenarioTitle(a.Scenario), whenText(a.At), verdictName(a.Verdict)})
+		data.Attempts = append(data.Attempts, keptLine{a.ID, mark(a.Verdict), t.scenarioTitle(a.Scenario), whenText(a.At), verdictName(a.Verdict)})
 	}
 	if data.Sets, err = s.setLines(c, visitor); err != nil {
 		return err
 	}
-	if data.Answers, err = s.answersByLesson(c, visitor); err != nil {
+	if data.Answers, err = s.answersByLesson(c, t, visitor); err != nil {
 		return err
 	}
 	data.Empty = len(plans)+len(attempts)+len(data.Sets)+len(data.Answers) == 0
 	return s.write(c.Writer, c.Request, http.StatusOK, "work", data)
 }
 
-func (s *Server) scenarioTitle(slug string) string {
-	for _, sc := range s.course.Scenarios {
+func (t *taught) scenarioTitle(slug string) string {
+	for _, sc := range t.Scenarios {
 		if sc.Slug == slug {
 			return sc.Title
 		}
@@ -98,7 +102,7 @@ func (s *Server) scenarioTitle(slug string) string {
 
 // answersByLesson counts a visitor's answers, lesson by lesson: how many were
 // given, and to how many questions the last answer was right.
-func (s *Server) answersByLesson(c *gin.Context, visitor string) ([]answersLine, error) {
+func (s *Server) answersByLesson(c *gin.Context, t *taught, visitor string) ([]answersLine, error) {
 	answers, err := s.store.ListAnswers(c.Request.Context(), visitor)
 	if err != nil {
 		return nil, err
@@ -113,11 +117,11 @@ func (s *Server) answersByLesson(c *gin.Context, visitor string) ([]answersLine,
 		last[a.Lesson][a.Question] = a.Right
 	}
 	var lines []answersLine
-	for _, l := range s.course.Lessons.Lessons() {
+	for _, l := range t.Lessons.Lessons() {
 		if given[l.Slug] == 0 {
 			continue
 		}
-		line := answersLine{Slug: l.Slug, Title: l.Title, Answered: given[l.Slug], Questions: len(s.course.Bank.Lesson(l.Slug))}
+		line := answersLine{Slug: l.Slug, Title: l.Title, Answered: given[l.Slug], Questions: len(t.Bank.Lesson(l.Slug))}
 		for _, right := range last[l.Slug] {
 			if right {
 				line.Right++
@@ -161,7 +165,11 @@ func (s *Server) showAttempt(c *gin.Context, visitor string, of place) error {
 	if err != nil {
 		return err
 	}
-	title := s.scenarioTitle(kept.Scenario)
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	title := t.scenarioTitle(kept.Scenario)
 	data := keptPage{page: newPage(title, "/my-work/attempts"), When: whenText(kept.At), Heading: title, Of: place{Path: "/my-work", Name: "My work"}}
 	if of.Path == "" {
 		data.Again, data.AgainText, data.Delete = scenarioAddress(kept.Scenario, kept.Seed, ""), "Try it again", "/my-work/attempts/"+kept.ID+"/delete"

@@ -3,7 +3,6 @@ package server
 import (
 	"fmt"
 	"html/template"
-	"slices"
 	"strings"
 
 	"rollingboil/lessons"
@@ -132,12 +131,12 @@ type workedExample struct {
 }
 
 // workedPart draws the first kitchen that a worked scenario leaves to the learner.
-func (s *Server) workedPart(slug string) (readyPart, error) {
-	i := slices.IndexFunc(s.course.Scenarios, func(sc *scenarios.Scenario) bool { return sc.Slug == slug && sc.Kind == scenarios.Worked })
-	if i < 0 {
+func (s *Server) workedPart(t *taught, slug string) (readyPart, error) {
+	sc := t.scenario(slug)
+	if sc == nil || sc.Kind != scenarios.Worked {
 		return readyPart{}, fmt.Errorf("there is no worked scenario %q", slug)
 	}
-	kase, err := s.course.Grader.Case(s.course.Scenarios[i], 0)
+	kase, err := s.course.Grader.Case(sc, 0)
 	if err != nil {
 		return readyPart{}, err
 	}

@@ -22,6 +22,7 @@ type questionView struct {
 	Options                []optionView
 	Items                  []itemView
 	Button                 string // what the button says
+	Own                    string // since when it is an instructor’s own; "" for one of the course
 	Answered               *answeredView
 }
 

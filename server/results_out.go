@@ -22,7 +22,7 @@ func (s *Server) classAnswersFile(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.tableFile(c, "answers.csv", s.answerTable(upTo.since(p.From)))
+	return s.tableFile(c, "answers.csv", upTo.since(p.From).answerTable())
 }
 
 // classShownFile has a row for each learner and competency, as of the end of the period.
@@ -31,7 +31,7 @@ func (s *Server) classShownFile(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.tableFile(c, "competencies.csv", s.shownTable(upTo))
+	return s.tableFile(c, "competencies.csv", upTo.shownTable())
 }
 
 func (s *Server) tableFile(c *gin.Context, name string, rows [][]string) error {
@@ -42,7 +42,7 @@ func (s *Server) tableFile(c *gin.Context, name string, rows [][]string) error {
 	return s.download(c, name, "text/csv; charset=utf-8", out.Bytes())
 }
 
-func (s *Server) answerTable(w classWork) [][]string {
+func (w classWork) answerTable() [][]string {
 	names := map[string]string{}
 	for _, m := range w.members {
 		names[m.Visitor] = m.Name
@@ -51,15 +51,15 @@ func (s *Server) answerTable(w classWork) [][]string {
 	for i, a := range w.answers {
 		answers[i] = exchange.Answer{
 			Learner: names[a.Visitor], Question: a.Question, Seed: a.Seed, Lesson: a.Lesson, Sitting: a.Sitting,
-			Given: a.Given, Right: a.Right, Misconceptions: s.wrongBeliefs(a), At: a.At,
+			Given: a.Given, Right: a.Right, Misconceptions: w.course.wrongBeliefs(a), At: a.At,
 		}
 	}
 	return exchange.AnswerRows(answers)
 }
 
-func (s *Server) shownTable(w classWork) [][]string {
+func (w classWork) shownTable() [][]string {
 	rows := [][]string{{"learner", "competency", "so far", "days", "wordings"}}
-	for i, shown := range s.shownBy(w, rules.Competencies()) {
+	for i, shown := range w.shownBy(rules.Competencies()) {
 		for _, of := range shown {
 			says := "not shown yet"
 			if of.Enough() {
@@ -130,7 +130,7 @@ func (s *Server) workbookFile(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	book, err := workbook([]sheet{{"Competencies", s.shownTable(upTo)}, {"Misconceptions", believed}, {"Questions", asked}, {"Answers", s.answerTable(in)}})
+	book, err := workbook([]sheet{{"Competencies", upTo.shownTable()}, {"Misconceptions", believed}, {"Questions", asked}, {"Answers", in.answerTable()}})
 	if err != nil {
 		return fmt.Errorf("write the workbook: %w", err)
 	}
@@ -206,6 +206,9 @@ func (s *Server) classStatementsFile(c *gin.Context) error {
 	}
 	ctx := c.Request.Context()
 	var done workDone
+	if done.course, err = s.taughtIn(ctx, class.ID); err != nil {
+		return err
+	}
 	if done.answers, err = s.store.ClassAnswers(ctx, class.ID, time.Time{}); err != nil {
 		return err
 	}

@@ -40,7 +40,9 @@ type Server struct {
 	pages    map[string]*template.Template
 	parts    *template.Template
 	assets   *assetFiles
-	lessons  map[string]*readyLesson
+	shipped  *taught     // the course as it is taught to who belongs to no class
+	classes  taughtCache // and with what was written for classes
+	terms    *termLinker
 	home     homePage
 	glossary glossaryPage
 	booklet  func() (bookletPage, error)
@@ -49,7 +51,6 @@ type Server struct {
 	tables   map[string][]timesTable
 	form     []section // the plan form, empty
 	bench    *bench.Bench
-	believed believed
 	handler  http.Handler
 }
 
