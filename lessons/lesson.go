@@ -19,6 +19,13 @@ import (
 //go:embed course/*.md
 var course embed.FS
 
+//go:embed doc.go
+var docFile string
+
+// Format is doc.go, whose comment describes how a lesson is written, for a page that
+// shows it.
+func Format() string { return docFile }
+
 // Shipped returns the lesson files that come with the program, with the files
 // at the top.
 func Shipped() fs.FS {

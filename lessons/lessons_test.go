@@ -124,6 +124,16 @@ func TestReferences(t *testing.T) {
 		{"fact in both units (Guide 1, p. 1-18)", `[[fact water-over]]`, "1\u00a0in (25\u00a0mm)"},
 		{"altitude of an example", `[[altitude 6240 ft]]`, "6 240\u00a0ft (1 902\u00a0m)"},
 		{"length of an example", `[[length 3/4 in]]`, "3/4\u00a0in (19\u00a0mm)"},
+		// NIST SP 811: 6.894757 kPa to the psi, 25.4 mm to the inch; the teaspoon is 4.93 ml.
+		{"measured time", `[[measured 47 min]]`, "47\u00a0min (measured, not tested)"},
+		{"measured time in two units", `[[measured 1 h 5 min]]`, "65\u00a0min (measured, not tested)"},
+		{"measured pressure", `[[measured 11 psi]]`, "11\u00a0psi (76\u00a0kPa; measured, not tested)"},
+		{"measured length", `[[measured 3/4 in]]`, "3/4\u00a0in (19\u00a0mm; measured, not tested)"},
+		{"measured temperature", `[[measured 180 °F]]`, "180\u00a0°F (82\u00a0°C; measured, not tested)"},
+		{"measured metric temperature", `[[measured 82 °C]]`, "179.6\u00a0°F (82\u00a0°C; measured, not tested)"},
+		{"measured volume", `[[measured 2 tbsp]]`, "2\u00a0tbsp (30\u00a0ml; measured, not tested)"},
+		{"measured ounces", `[[measured 4 fl oz]]`, "1/2\u00a0cup (118\u00a0ml; measured, not tested)"},
+		{"measured milliliters", `[[measured 30 mL]]`, "6.09\u00a0tsp (30\u00a0ml; measured, not tested)"},
 		{"spaces inside", `[[  fact   rest ]]`, "5\u00a0minutes"},
 	}
 	for _, tt := range tests {
@@ -182,6 +192,16 @@ func TestBodyProblems(t *testing.T) {
 		{"no headspace printed", "[[headspace food=fruit-based-baby-food]]\n", "01-a.md:16: [[headspace food=fruit-based-baby-food]]: no headspace is printed for fruit-based-baby-food"},
 		{"altitude without a unit", "[[altitude 6240]]\n", "01-a.md:16: [[altitude 6240]]: "},
 		{"length that is no length", "[[length wide]]\n", "01-a.md:16: [[length wide]]: "},
+		{"measured nothing", "[[measured]]\n", "01-a.md:16: [[measured]]: the figure is missing; write it with its unit, as [[measured 47 min]]"},
+		{"measured without a unit", "a\n\n[[measured 4.2]]\n", "01-a.md:18: [[measured 4.2]]: \"4.2\" has no unit; write 47 min, 11 psi, 1/2 in, 180 °F or 2 tbsp. A bare number, such as a pH, needs no reference"},
+		{"measured in words", "[[measured an hour]]\n", "01-a.md:16: [[measured an hour]]: \"an hour\" cannot be read as a figure; write a number and its unit"},
+		{"measured in a unit that is none", "[[measured 47 mn]]\n", "01-a.md:16: [[measured 47 mn]]: \"47 mn\" cannot be read as a figure"},
+		{"measured with more behind it", "[[measured 60 min tested]]\n", "01-a.md:16: [[measured 60 min tested]]: \"60 min tested\" cannot be read"},
+		{"measured out of range", "[[measured 70 psi]]\n", "01-a.md:16: [[measured 70 psi]]: \"70 psi\" at 1: found \"70 psi\", expected a gauge pressure from 0 to 60 psi"},
+		{"measured pounds", "[[measured 10 lb]]\n", "01-a.md:16: [[measured 10 lb]]: \"10 lb\" may be a weight or a pressure; write a pressure in psi"},
+		{"measured c, cups or Celsius", "[[measured 10 c]]\n", "01-a.md:16: [[measured 10 c]]: \"10 c\" may be a temperature or a volume; write the unit in full"},
+		{"measured height", "[[measured 6240 ft]]\n", "01-a.md:16: [[measured 6240 ft]]: \"6240 ft\" is a height; write [[altitude 6240 ft]]"},
+		{"measured headspace where a jar is drawn", "```jar jar=pint headspace=\"[[measured 1/2 in]]\" lid=flat caption=x\n```\n", "01-a.md:16: jar: setting \"headspace\": "},
 		{"reference over two lines", "[[fact\nrest]]\n", "01-a.md:16: [[ stands alone; a reference is written [[fact rest]], on one line"},
 		{"reference not closed", "a [[fact rest\n", "01-a.md:16: [[ stands alone; a reference is written [[fact rest]], on one line"},
 		{"reference not opened", "a\n\nfact rest]]\n", "01-a.md:18: ]] stands alone; a reference is written [[fact rest]], on one line"},
@@ -273,7 +293,7 @@ func TestBareFigures(t *testing.T) {
 		"1/2 in", "1/2 inch", "½ inch", "1 1/2 in.", "1-inch gap", "half an inch", "13 mm", "2.5 cm",
 		"2 tbsp", "2 tablespoons", "1/4 teaspoon", "one tablespoon", "half a teaspoon", "30 ml", "3 cups",
 		"24 hours", "a 24-hour clock", "24 h", "2 to 3 days", "twelve hours", "6,240 ft", "6240 feet", "1902 meters",
-		"212 °F", "212°F", "100 °C", "212 degrees",
+		"212 °F", "212°F", "100 °C", "212 degrees", "60 min[[fact rest]]", "[[fact rest]]one hour",
 	}
 	for _, text := range refused {
 		l := loader{}
@@ -285,7 +305,7 @@ func TestBareFigures(t *testing.T) {
 	accepted := []string{
 		"1. In the jar\n2. Feet first", "jar 3 is full", "4 of 7 jars", "USDA Guide 1, pp. 1-18 to 1-24", "eight pints", "7 quarts",
 		"a few minutes", "an hour", "title: Step 4\nminutes: 9\ncompetencies: [altitude]", "one in five", "reviewed: 2026-08-20", "12-oz jar", "pH 4.6",
-		"Step 5\n\nMinutes matter", "[[fact rest]] minutes", "10 [[fact rest]] minutes", "in 2 bands", "twenty jars", "someone hours away",
+		"Step 5\n\nMinutes matter", "[[fact rest]] minutes", "10 [[fact rest]] minutes", "10)[[fact rest]] minutes", "in 2 bands", "twenty jars", "someone hours away",
 		"```bench show=gauge with=\"altitude=6240 ft; pressure=11 psi\"",
 		"```jar jar=pint headspace=\"1/8 in\" lid=flat caption=x", "```jar headspace=1/2in lid=flat",
 	}

@@ -53,7 +53,7 @@ func (l *loader) expand(file string, src []byte) ([]byte, []citation) {
 var joinUnit = regexp.MustCompile(`([0-9]) ([^ ])`)
 
 // figure draws the text of one reference and says which source it comes from.
-// A source of "" means the writer's own number in an example.
+// A source of "" means the writer's own number: one in an example, or a measured one.
 func (l *loader) figure(text string) (figure, source string, err error) {
 	kind, rest, _ := strings.Cut(strings.TrimSpace(text), " ")
 	rest = strings.TrimSpace(rest)
@@ -76,11 +76,14 @@ func (l *loader) figure(text string) (figure, source string, err error) {
 			return "", "", err
 		}
 		return length.Both(), "", nil
+	case "measured":
+		figure, err = drawMeasured(rest)
+		return figure, "", err
 	}
 
 	spec, known := l.references[kind]
 	if !known {
-		words := append(slices.Sorted(maps.Keys(l.references)), "fact", "altitude", "length")
+		words := append(slices.Sorted(maps.Keys(l.references)), "fact", "altitude", "length", "measured")
 		return "", "", fmt.Errorf("unknown reference %q; %s", kind, markdown.DidYouMean(kind, words))
 	}
 	settings, messages := markdown.ParseSettings(rest, spec)
@@ -194,11 +197,14 @@ func guideSource(printed string) (string, error) {
 // bareFigure is a number with a unit behind it: in digits or in words, with a
 // hyphen, a line end or marks of emphasis between or not.
 var bareFigure = regexp.MustCompile(`(?i)(?:` +
-	`[0-9½¼¾⅓⅔⅛](?:[0-9.,/½¼¾⅓⅔⅛]*[0-9½¼¾⅓⅔⅛])?` + between + `(?:in|h|` + units + `)` +
-	`|\b(?:half an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|hundred)` + between + `(?:` + units + `)` +
+	number + between + `(?:in|h|` + units + `)` +
+	`|\b` + numberWords + between + `(?:` + units + `)` +
 	`)\b`)
 
 const (
+	number      = `[0-9½¼¾⅓⅔⅛](?:[0-9.,/½¼¾⅓⅔⅛]*[0-9½¼¾⅓⅔⅛])?`
+	numberWords = `(?:half an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|hundred)`
+
 	between = `[*_)]*[ \t\x{a0}\x{202f}-]*(?:\n[> \t]*)?[*_]*`
 	units   = `mins?|minutes?|hours?|hrs?|seconds?|days?|psig?|kpa|lbs?|pounds?|inch|inches|mm|cm|tbsp|tablespoons?|tsp|teaspoons?|cups?|ml|ft|feet|meters?|° ?[fc]|degrees?`
 )
@@ -219,7 +225,8 @@ func (l *loader) checkBareFigures(file string, src []byte) {
 	}
 }
 
-// mask hides a stretch of text and keeps its length.
-func mask(text []byte) []byte { return bytes.Repeat([]byte("_"), len(text)) }
+// mask hides a stretch of text and keeps its length, with a sign that joins no number to a
+// unit.
+func mask(text []byte) []byte { return bytes.Repeat([]byte(";"), len(text)) }
 
 func lineAt(src []byte, offset int) int { return 1 + bytes.Count(src[:offset], []byte("\n")) }

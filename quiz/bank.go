@@ -8,6 +8,13 @@ import (
 //go:embed bank/*.yaml
 var files embed.FS
 
+//go:embed doc.go
+var docFile string
+
+// Format is doc.go, whose comment describes how a question is written, for a page that
+// shows it.
+func Format() string { return docFile }
+
 // Shipped is the question bank that comes with the program, with its files at
 // the root.
 func Shipped() fs.FS {

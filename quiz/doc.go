@@ -112,7 +112,7 @@
 //
 //	id            small letters and hyphens, used once in the whole bank
 //	lesson        slug of the lesson, with which the file's name begins
-//	competencies  what the question shows, from the list of the course
+//	competencies  what the question shows, words from the competencies of the course
 //	kind          choice, choices, number, order or match
 //	stem          the question, at reading grade 8 or below (Flesch-Kincaid)
 //	picture       {jar, headspace, liquid, lid, layers, bubbles}: a drawn jar to
@@ -132,7 +132,7 @@
 //	               not; for a wrong one the belief, that it is not so, and what
 //	               is true and why
 //	misconception  for a wrong one, the belief that leads there, an id from
-//	               misconceptions.yaml
+//	               the misconceptions of the course
 //
 // With show, so many options are offered: those that are right, and of the wrong
 // ones the first that read differently from the rest. One that comes to the same as
@@ -179,7 +179,8 @@
 //	dose(food, jar, kind)                              a printed dose of acid, in teaspoons
 //	longest(food, method)                              the longest printed time of a food
 //	printed(food, pack, method, gauge, jar, ft)        whether a tested process answers
-//	bandFrom, bandTo(food, pack, method, gauge, jar, ft)  the altitude band, in feet; 0: no end
+//	bandFrom, bandTo(food, pack, method, gauge, jar, ft)
+//	                                                   the altitude band, in feet; 0: no end
 //	page(food, pack, method, gauge, jar, ft)           the page it is printed on
 //	cardPage(food)                                     the page of its directions and doses
 //	guide(food)                                        the number of the guide

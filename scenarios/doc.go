@@ -63,8 +63,8 @@
 // reprocessed, discarded or left out; looks, which may be left out, is clear,
 // cloudy, bubbles, bulging, leaking or mold. An interruption is a stretch without boil
 // or pressure; the time starts again at its end, so the longest unbroken stretch
-// is what was held. [Grader.GradeBatch] runs the rules of both stages and answers
-// for each jar.
+// is what was held. A batch is judged by the rules for plans and by those for
+// records, and each jar gets an answer.
 //
 // # The report
 //
@@ -78,8 +78,20 @@
 // # The scenario file
 //
 // A scenario is a kitchen on a day: Markdown with front matter, one file each,
-// named NN-slug.md (the slug is the id). There are four kinds. This one has the
-// learner write the plan:
+// named NN-slug.md (the slug is the id). These keys belong to every scenario; choices
+// and draw may be left out:
+//
+//	title         what stands over the scenario
+//	kind          worked, plan, faults or what-now
+//	minutes       how long it takes, 1 to 60
+//	competencies  list of what it is about, words from the competencies of the course
+//	kitchen       what is settled before the learner decides, in keys of a plan
+//	choices       list of what this kitchen has, best first, in keys of a plan
+//	draw          what differs from learner to learner: keys of the kitchen, each with
+//	              a list of values
+//	exercises     list of the rules it is about
+//
+// There are four kinds. This one has the learner write the plan:
 //
 //	---
 //	title: A first batch of crushed tomatoes
@@ -158,6 +170,6 @@
 //	---
 //	Two pints from yesterday.
 //
-// No worked answer is in a file: [Grader.Case] computes it from the kitchen and its
-// choices with the same look-ups that grade everything else.
+// No worked answer is in a file: it is computed from the kitchen and its choices,
+// with the same look-ups that grade everything else.
 package scenarios

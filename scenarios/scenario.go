@@ -2,6 +2,7 @@ package scenarios
 
 import (
 	"bytes"
+	_ "embed"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -14,6 +15,13 @@ import (
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
 )
+
+//go:embed doc.go
+var docFile string
+
+// Format is doc.go, whose comment describes how plans, batches and scenarios are
+// written, for a page that shows it.
+func Format() string { return docFile }
 
 // The kinds of scenario.
 const (

@@ -29,7 +29,12 @@ type Course struct {
 	Finder    lessons.Finder
 	Bank      *quiz.Bank
 	Scenarios []*scenarios.Scenario
+
+	files courseFiles
 }
+
+// courseFiles are the sources of a course.
+type courseFiles struct{ lessons, questions, kitchens fs.FS }
 
 // LoadCourse loads the shipped course. A folder, if one is named, is laid over
 // it: its lessons/, quiz/ and scenarios/ add files or replace those of the same
@@ -47,7 +52,7 @@ func LoadCourse(folder string) (*Course, error) {
 	if err != nil {
 		return nil, err
 	}
-	course := &Course{Grader: grader}
+	course := &Course{Grader: grader, files: courseFiles{lessonFiles, questionFiles, kitchenFiles}}
 	var problems [5]error
 	if course.Lessons, problems[0] = lessons.Load(lessonFiles); problems[0] != nil {
 		course.Lessons = nil

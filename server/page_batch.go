@@ -214,6 +214,7 @@ type batchPage struct {
 	WhyNot     string
 	CanCook    bool
 	CanPlan    bool
+	Accepted   bool   // and the reader is the instructor
 	SealsFrom  string // when the seals may be read
 	SealsUntil string // until when a jar may be reprocessed
 	TooEarly   bool
@@ -276,7 +277,7 @@ func (s *Server) showBatch(c *gin.Context, status int, w *work, wrong string) er
 			data.CanSend = data.WhyNot == "" && w.plans() && (w.sentPlan() == nil || w.sentPlan().N < v.N)
 		}
 	}
-	data.CanCook = w.Mine && w.cooks()
+	data.CanCook, data.Accepted = w.Mine && w.cooks(), !w.Mine && w.state() == store.Accepted
 	if v := w.last(store.RecordVersion); v != nil {
 		view, err := s.viewRecord(*v, zone)
 		if err != nil {

@@ -261,6 +261,7 @@ type classPage struct {
 	CodeState   string
 	Weeks       []weekView
 	Together    bool // the class may see what it finds hard
+	Written     bool // something was written for the class
 }
 
 // needLine is something that waits for the reader.
@@ -290,6 +291,11 @@ func (s *Server) classPage(c *gin.Context) error {
 		return err
 	}
 	data.Together = together.Shown
+	reads, err := s.taughtIn(ctx, class.ID)
+	if err != nil {
+		return err
+	}
+	data.Written = len(reads.own) > 0
 	if !data.Instructor {
 		if data.Assignments, err = s.assignmentsOf(c, class, p.Visitor); err != nil {
 			return err

@@ -91,15 +91,23 @@ func (s *Server) showLesson(c *gin.Context, status int, slug string, shown lesso
 	if err != nil {
 		return err
 	}
+	data, err := s.newLessonPage(c, t, slug, shown)
+	if err != nil {
+		return err
+	}
+	return s.write(c.Writer, c.Request, status, "lesson", data)
+}
+
+func (s *Server) newLessonPage(c *gin.Context, t *taught, slug string, shown lessonShown) (lessonPage, error) {
 	ready, ok := t.lessons[slug]
 	if !ok {
-		return errNoPage
+		return lessonPage{}, errNoPage
 	}
 	l := ready.lesson
 	data := lessonPage{page: newPage(l.Title, "/lessons/"+slug), Lesson: l, Count: len(t.lessons), Own: t.writtenFor(store.LessonMaterial, slug), Altitude: shown.altitude, AltitudeWrong: shown.altitudeWrong}
 	altitude, known, err := s.altitude(c.Request.Context(), s.visitor(c))
 	if err != nil {
-		return err
+		return data, err
 	}
 	if known && shown.altitude == "" {
 		data.Altitude = altitude.String()
@@ -112,7 +120,7 @@ func (s *Server) showLesson(c *gin.Context, status int, slug string, shown lesso
 			data.Parts[i] = p.at(altitude)
 		case shown.question != nil && p.question == shown.question.ID:
 			if data.Parts[i], err = s.part("question", *shown.question); err != nil {
-				return err
+				return data, err
 			}
 		}
 	}
@@ -128,9 +136,9 @@ func (s *Server) showLesson(c *gin.Context, status int, slug string, shown lesso
 		data.Before = all[l.Number-2]
 	}
 	if data.Ask, err = s.askPartOf(c, lessonKind, slug, 0, ""); err != nil {
-		return err
+		return data, err
 	}
-	return s.write(c.Writer, c.Request, status, "lesson", data)
+	return data, nil
 }
 
 // answerQuestion marks an answer, keeps it and shows the lesson again with what

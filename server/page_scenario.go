@@ -222,18 +222,18 @@ func (s *Server) scenarioPage(c *gin.Context) error {
 		c.Redirect(http.StatusSeeOther, scenarioAddress(kase.Slug, kase.Seed, ""))
 		return nil
 	}
-	data, err := s.newScenarioPage(c, kase)
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	data, err := s.newScenarioPage(c, t, kase)
 	if err != nil {
 		return err
 	}
 	return s.write(c.Writer, c.Request, http.StatusOK, "scenario", data)
 }
 
-func (s *Server) newScenarioPage(c *gin.Context, kase *scenarios.Case) (scenarioPage, error) {
-	t, err := s.taughtTo(c)
-	if err != nil {
-		return scenarioPage{}, err
-	}
+func (s *Server) newScenarioPage(c *gin.Context, t *taught, kase *scenarios.Case) (scenarioPage, error) {
 	data := scenarioPage{
 		page: newPage(kase.Title, "/scenarios/"+kase.Slug), Scenario: kase.Scenario, KindName: kindNames[kase.Kind][0],
 		Count: len(t.Scenarios), Own: t.writtenFor(store.ScenarioMaterial, kase.Slug), Case: kase.Seed, Settled: s.settledOf(kase.Kitchen, nil),
@@ -242,6 +242,7 @@ func (s *Server) newScenarioPage(c *gin.Context, kase *scenarios.Case) (scenario
 		data.Again = scenarioAddress(kase.Slug, uint64(rand.Uint32()), "")
 	}
 	data.Sheet = s.worksheetOf(kase)
+	var err error
 	if data.Ask, err = s.askPartOf(c, scenarioKind, kase.Slug, kase.Seed, ""); err != nil {
 		return data, err
 	}
@@ -458,7 +459,11 @@ func (s *Server) tryScenario(c *gin.Context) error {
 	if drawn {
 		return errNoPage // an answer names its case
 	}
-	data, err := s.newScenarioPage(c, kase)
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
+	data, err := s.newScenarioPage(c, t, kase)
 	if err != nil {
 		return err
 	}

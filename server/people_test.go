@@ -220,6 +220,7 @@ func TestRoutesByRole(t *testing.T) {
 		t.Fatal(err)
 	}
 	trial := strings.Split(held.post("/class/"+class.ID+"/trials/new", trialForm()).path(), "/")[4]
+	material := strings.Split(held.post("/class/"+class.ID+"/materials/new", url.Values{"kind": {"lesson"}, "from": {"course headspace"}}).path(), "/")[4]
 	self.get("/class/" + class.ID)
 	feed, err := s.store.Feed(ctx, class.ID, student.Visitor)
 	if err != nil || feed == "" {
@@ -230,10 +231,10 @@ func TestRoutesByRole(t *testing.T) {
 		t.Fatal(err)
 	}
 	parts := strings.NewReplacer(
-		":trial", trial, ":batch", batch, ":photo", "aphoto", "versions/:n", "versions/1", "questions/:id", "questions/"+asked[0].ID,
+		":trial", trial, ":material", material, ":batch", batch, ":photo", "aphoto", "versions/:n", "versions/1", "questions/:id", "questions/"+asked[0].ID,
 		":class", class.ID, ":student", student.Visitor, "plans/:id", "plans/"+plans[0].ID, "attempts/:id", "attempts/"+attempts[0].ID, "assignments/:id", "assignments/"+assignments[0].ID,
 		":secret", feed+".ics", "set-up/:code", strings.TrimPrefix(link, "/"), ":check", sitting, ":n", "1", ":lesson", "headspace", ":question", "headspace-1", ":scenario", "quarts-moved-uphill",
-		":demo", "gauge", ":round", "7", ":food", "tomatoes-crushed", ":rule", "time-short", "*file", strings.TrimPrefix(s.server.assets.byName["style/main.css"], "/assets/"),
+		":demo", "gauge", ":round", "7", ":food", "tomatoes-crushed", ":rule", "time-short", ":kind", "question", "*file", strings.TrimPrefix(s.server.assets.byName["style/main.css"], "/assets/"),
 	)
 	// Statuses of guest, self, other, held and holds; one stands for all.
 	everybody := func(status string) []string { return []string{status, status, status, status, status} }
@@ -297,6 +298,8 @@ func TestRoutesByRole(t *testing.T) {
 		{"GET /sources", nil, everybody("200")},
 		{"GET /glossary", nil, everybody("200")},
 		{"GET /find", nil, everybody("200")},
+		{"GET /writing", nil, everybody("200")},
+		{"GET /writing/:kind", nil, everybody("200")},
 		{"GET /wall", nil, everybody("200")},
 		{"GET /booklet", nil, everybody("200")},
 		{"GET /healthz", nil, everybody("200")},
@@ -327,6 +330,17 @@ func TestRoutesByRole(t *testing.T) {
 		{"GET /class/:class/students/:student", nil, own},
 		{"GET /class/:class/students/:student/attempts/:id", nil, own},
 		{"POST /class/:class/students/:student/password", nil, own},
+		{"GET /class/:class/materials", nil, []string{"404", "200", "404", "200", "404"}},
+		{"GET /class/:class/materials/new", url.Values{"kind": {"lesson"}}, own},
+		{"POST /class/:class/materials/new", url.Values{"kind": {"lesson"}, "from": {"course altitude"}}, ownPost},
+		{"GET /class/:class/materials/:material", nil, own},
+		{"POST /class/:class/materials/:material", url.Values{"text": {"x"}, "after": {"1"}}, []string{"403", "404", "404", "303", "404"}},
+		{"POST /class/:class/materials/:material/preview", url.Values{"text": {"x"}}, own},
+		{"POST /class/:class/materials/:material/publish", url.Values{"n": {"1"}}, ownPost},
+		{"POST /class/:class/materials/:material/take-back", nil, ownPost},
+		{"GET /class/:class/materials/:material/versions/:n", nil, own},
+		{"POST /class/:class/materials/:material/versions/:n", url.Values{"after": {"2"}}, ownPost},
+		{"GET /class/:class/materials/:material/versions/:n/file", nil, own},
 		{"GET /calendar/:secret", nil, everybody("200")},
 		{"GET /class/:class/questions", nil, []string{"404", "200", "404", "200", "404"}},
 		{"POST /class/:class/questions", url.Values{"kind": {"lesson"}, "about": {"headspace"}}, []string{"404", "422", "404", "404", "404"}},

@@ -76,13 +76,19 @@ func (s *Server) loadTemplates() error {
 	return nil
 }
 
-var pageNames = []string{"home", "lessons", "lesson", "practice", "question", "checks", "check", "place", "review", "ready", "scenarios", "scenario", "plan", "times", "food", "untested", "rules", "rule", "sources", "glossary", "find", "form", "classes", "class", "code", "assign", "student", "results", "together", "batch", "batch-plan", "batch-version", "record", "seals", "trials", "trial", "trial-new", "trial-workbook", "trial-entry", "kitchen", "questions", "asked", "ask", "wall", "booklet", "benches", "bench", "ear", "work", "kept", "forget", "error"}
+var pageNames = []string{"home", "lessons", "lesson", "practice", "question", "checks", "check", "place", "review", "ready", "scenarios", "scenario", "plan", "times", "food", "untested", "rules", "rule", "sources", "glossary", "find", "form", "classes", "class", "code", "assign", "student", "results", "together", "batch", "batch-plan", "batch-version", "record", "seals", "trials", "trial", "trial-new", "trial-workbook", "trial-entry", "materials", "material", "material-new", "material-version", "material-preview", "unsaved", "kitchen", "questions", "asked", "ask", "writing", "format", "wall", "booklet", "benches", "bench", "ear", "work", "kept", "forget", "error"}
 
 // write renders a page to a buffer first, so that a page that fails is never
 // sent by halves.
 func (s *Server) write(w http.ResponseWriter, r *http.Request, status int, name string, data any) error {
+	return s.writeIn(w, r, "layout", status, name, data)
+}
+
+// writeIn renders a page within a layout: "layout", or "frame" for one that stands within
+// another.
+func (s *Server) writeIn(w http.ResponseWriter, r *http.Request, layout string, status int, name string, data any) error {
 	var b bytes.Buffer
-	if err := s.pages[name].ExecuteTemplate(&b, "layout", data); err != nil {
+	if err := s.pages[name].ExecuteTemplate(&b, layout, data); err != nil {
 		return fmt.Errorf("render %s: %w", name, err)
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
@@ -93,6 +99,15 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, status int, name 
 	}
 	_, err := w.Write(b.Bytes())
 	return err
+}
+
+// mainOf renders what a page has between its navigation and its footer.
+func (s *Server) mainOf(name string, data any) (template.HTML, error) {
+	var b bytes.Buffer
+	if err := s.pages[name].ExecuteTemplate(&b, "main", data); err != nil {
+		return "", fmt.Errorf("render %s: %w", name, err)
+	}
+	return template.HTML(b.String()), nil
 }
 
 // part renders one part of a page.

@@ -45,6 +45,7 @@ type Server struct {
 	terms    *termLinker
 	home     homePage
 	glossary glossaryPage
+	formats  []formatPage // how lessons, questions and scenarios are written
 	booklet  func() (bookletPage, error)
 	search   func() (*search, error)
 	asked    []askedLine // the index by question
@@ -75,6 +76,9 @@ func New(c Config) (*Server, error) {
 		return nil, fmt.Errorf("prepare lessons: %w", err)
 	}
 	s.prepareGlossary()
+	if err := s.prepareFormats(); err != nil {
+		return nil, fmt.Errorf("prepare the pages about writing: %w", err)
+	}
 	s.booklet = sync.OnceValues(s.makeBooklet)
 	if err := s.prepareAsked(); err != nil {
 		return nil, fmt.Errorf("prepare the index by question: %w", err)

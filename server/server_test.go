@@ -627,7 +627,7 @@ func TestCrawl(t *testing.T) {
 	s.post("/scenarios/green-beans-in-a-hurry", url.Values{"method": {"pressure"}})
 	s.post("/lessons/headspace", url.Values{"question": {"headspace-1"}, "answer": {"none of these"}})
 	seen := map[string]bool{"/": true}
-	queue := []string{"/", "/none", "/my-work/forget"}
+	queue := []string{"/", "/none", "/my-work/forget", "/writing"}
 	for len(queue) > 0 {
 		path := queue[0]
 		queue = queue[1:]

@@ -1,0 +1,522 @@
+package server
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+
+	"golang.org/x/net/html"
+
+	"rollingboil/server/store"
+)
+
+// begins begins a material as the instructor and gives its address.
+func (r *classroom) begins(kind, from, name string) string {
+	r.t.Helper()
+	r.as(r.instructor)
+	page := r.post("/class/"+r.class+"/materials/new", url.Values{"kind": {kind}, "from": {from}, "called": {name}})
+	r.wants(page, http.StatusOK)
+	return page.Request.URL.Path
+}
+
+// writtenIn is what stands in the text of a page where a material is written, and the
+// version it follows.
+func writtenIn(t testing.TB, page response) (source, after string) {
+	t.Helper()
+	walk(parse(t, page.body), func(n *html.Node) {
+		switch {
+		case n.Data == "textarea":
+			for c := range n.ChildNodes() {
+				source += c.Data
+			}
+		case n.Data == "input" && attr(n, "name") == "after":
+			after = attr(n, "value")
+		}
+	})
+	return source, after
+}
+
+// changes keeps a further version, and publishes it when do is "publish".
+func (r *classroom) changes(at, do string, change func(string) string) response {
+	r.t.Helper()
+	r.as(r.instructor)
+	source, after := writtenIn(r.t, r.get(at))
+	return r.post(at, url.Values{"text": {change(source)}, "after": {after}, "do": {do}})
+}
+
+func same(text string) string { return text }
+
+// replacing changes a text, which must hold what is to be changed.
+func replacing(t testing.TB, old, with string) func(string) string {
+	return func(text string) string {
+		t.Helper()
+		if !strings.Contains(text, old) {
+			t.Fatalf("%q is not in\n%s", old, text)
+		}
+		return strings.ReplaceAll(text, old, with)
+	}
+}
+
+// outsider is a student of another class.
+func (r *classroom) outsider() *http.Client {
+	r.t.Helper()
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	s := *r.site
+	s.client = &http.Client{Jar: jar, Transport: r.site.client.Transport}
+	holds := s.instructor("Una Stone")
+	class := holds.makesClass("Another class")
+	s.joins(class, "Olaf Reed")
+	return s.client
+}
+
+const ownQuestion = `questions:
+  - id: grange-rims
+    lesson: headspace
+    competencies: [headspace]
+    kind: choice
+    stem: You filled a jar of peaches to the rim. What is likely?
+    options:
+      - text: Food climbs out under the lid
+        right: true
+        feedback: Heat makes the food swell, and this jar has no room for it.
+      - text: Nothing, because a fuller jar keeps better
+        feedback: You may think a fuller jar keeps better. It does not. Food swells in the canner and climbs out.
+        misconception: fuller-jar-keeps-better
+    why: Food needs room to swell in the canner.
+    source: [usda-guide-1]
+    page: Guide 1, p. 1-13
+`
+
+// TestMaterialFromDraftToClass: a question is written, published, answered, changed, put
+// back and taken back, and at each step the class reads what was published last.
+func TestMaterialFromDraftToClass(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	outsider := r.outsider()
+	at := r.begins("question", "start question-choice.yaml", "grange-rims")
+	r.wants(r.changes(at, "keep", func(string) string { return ownQuestion }), http.StatusOK)
+	read := "/practice/grange-rims"
+	for name, who := range map[string]*http.Client{"a member": r.ann, "the instructor": r.instructor} {
+		r.as(who)
+		if got := r.get(read); got.StatusCode != http.StatusNotFound {
+			t.Errorf("%s reads a draft: %d", name, got.StatusCode)
+		}
+	}
+
+	r.wants(r.changes(at, "publish", same), http.StatusOK)
+	r.as(r.ann)
+	page := r.get(read)
+	r.wants(page, http.StatusOK)
+	if says := mainText(t, page); !strings.Contains(says, "to the rim") || !strings.Contains(says, "Written by the instructor of your class") {
+		t.Errorf("a member reads %s", says)
+	}
+	r.wants(r.post(read, url.Values{"answer": {"Nothing, because a fuller jar keeps better"}}), http.StatusOK)
+	if says := mainText(t, r.get("/class/"+r.class+"/materials")); !strings.Contains(says, "You filled a jar of peaches") {
+		t.Errorf("the list of a member reads %s", says)
+	}
+	for name, who := range map[string]*http.Client{"a student of another class": outsider, "a guest": {}} {
+		r.as(who)
+		if got := r.get(read); got.StatusCode != http.StatusNotFound {
+			t.Errorf("%s reads it: %d", name, got.StatusCode)
+		}
+	}
+	r.as(r.instructor)
+	if says := mainText(t, r.get("/class/"+r.class+"/results")); !strings.Contains(says, "You filled a jar of peaches to the rim") || !strings.Contains(says, "fuller") {
+		t.Errorf("the results do not tell of it: %s", says)
+	}
+
+	// A draft beside what is published changes nothing for the class.
+	r.wants(r.changes(at, "keep", replacing(t, "What is likely?", "What comes of it?")), http.StatusOK)
+	r.as(r.ann)
+	if says := mainText(t, r.get(read)); !strings.Contains(says, "What is likely?") {
+		t.Errorf("the class reads a draft: %s", says)
+	}
+	r.as(r.instructor)
+	r.wants(r.post(at+"/publish", url.Values{"n": {"3"}}), http.StatusOK)
+	r.as(r.ann)
+	if says := mainText(t, r.get(read)); !strings.Contains(says, "What comes of it?") {
+		t.Errorf("the class reads %s", says)
+	}
+
+	// Going back keeps the older version once more, as the last.
+	r.as(r.instructor)
+	if says := mainText(t, r.get(at+"/versions/3")); !strings.Contains(says, "- stem: You filled a jar of peaches to the rim. What is likely? + stem: You filled a jar of peaches to the rim. What comes of it?") {
+		t.Errorf("the changes read %s", says)
+	}
+	r.wants(r.post(at+"/versions/2", url.Values{"after": {"3"}}), http.StatusOK)
+	if source, after := writtenIn(t, r.get(at)); source != ownQuestion || after != "4" {
+		t.Errorf("after going back version %s stands there:\n%s", after, source)
+	}
+	r.wants(r.post(at+"/publish", url.Values{"n": {"4"}}), http.StatusOK)
+	r.as(r.ann)
+	if says := mainText(t, r.get(read)); !strings.Contains(says, "What is likely?") {
+		t.Errorf("after going back the class reads %s", says)
+	}
+	r.as(r.instructor)
+	if got := r.get(at + "/versions/2/file"); got.body != ownQuestion || !strings.Contains(got.Header.Get("Content-Disposition"), "grange-rims.yaml") {
+		t.Errorf("the file is %s\n%s", got.Header.Get("Content-Disposition"), got.body)
+	}
+
+	r.wants(r.post(at+"/take-back", nil), http.StatusOK)
+	r.as(r.ann)
+	if got := r.get(read); got.StatusCode != http.StatusNotFound {
+		t.Errorf("after it is taken back a member reads it: %d", got.StatusCode)
+	}
+	if got := r.get("/my-work/answers.csv"); !strings.Contains(got.body, "grange-rims") {
+		t.Error("the answer given to it is gone")
+	}
+}
+
+// TestClassReadsItsOwnLesson: a lesson of the course that was changed for a class stands
+// in its place for that class, and for nobody else.
+func TestClassReadsItsOwnLesson(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begins("lesson", "course headspace", "")
+	lesson, _ := r.server.course.Lessons.Lesson("headspace")
+	shipped, err := r.server.courseText(store.LessonMaterial, "headspace")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if source, _ := writtenIn(t, r.get(at)); source != shipped {
+		t.Errorf("it does not begin with the lesson of the course:\n%s", source)
+	}
+	title := regexp.MustCompile(`(?m)^title:.*$`)
+	r.wants(r.changes(at, "publish", func(text string) string { return title.ReplaceAllString(text, "title: Room at the Grange") }), http.StatusOK)
+	for _, page := range []string{"/lessons/headspace", "/lessons"} {
+		r.as(r.ann)
+		if says := mainText(t, r.get(page)); !strings.Contains(says, "Room at the Grange") || page == "/lessons" && strings.Contains(says, lesson.Title) {
+			t.Errorf("a member reads on %s: %s", page, says)
+		}
+		r.as(&http.Client{})
+		if says := mainText(t, r.get(page)); strings.Contains(says, "Room at the Grange") || !strings.Contains(says, lesson.Title) {
+			t.Errorf("a guest reads on %s: %s", page, says)
+		}
+	}
+	// What the class answers there is kept as before.
+	r.as(r.ann)
+	id := lesson.Questions[0]
+	q, _ := r.server.course.Bank.Question(id)
+	asked, err := q.Ask(0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	form := url.Values(asked.Fields(asked.Key()))
+	form.Set("question", id)
+	got := r.post("/lessons/headspace", form)
+	r.wants(got, http.StatusOK)
+	if says := mainText(t, got); !strings.Contains(says, "That is right.") || !strings.Contains(says, "Room at the Grange") {
+		t.Errorf("after an answer: %s", says)
+	}
+}
+
+// TestPublishedQuestionStandsInTheLesson: a lesson of the course that asks a question asks
+// the class's own in its place.
+func TestPublishedQuestionStandsInTheLesson(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	lesson, _ := r.server.course.Lessons.Lesson("headspace")
+	id := lesson.Questions[0]
+	at := r.begins("question", "course "+id, "")
+	stem := regexp.MustCompile(`(?m)^(    stem: ).*$(\n      .*$)*`)
+	r.wants(r.changes(at, "publish", func(text string) string { return stem.ReplaceAllString(text, "${1}What does the Grange say of it?") }), http.StatusOK)
+	r.as(r.ann)
+	if says := mainText(t, r.get("/lessons/headspace")); !strings.Contains(says, "What does the Grange say of it?") {
+		t.Errorf("the lesson of the course asks another: %s", says)
+	}
+	r.as(&http.Client{})
+	if says := mainText(t, r.get("/lessons/headspace")); strings.Contains(says, "Grange say of it") {
+		t.Errorf("everybody is asked it")
+	}
+}
+
+// TestMaterialWithFaultsIsKeptAndNotPublished: what the checks find is told at its line,
+// the text stays, and the class reads what it read before.
+func TestMaterialWithFaultsIsKeptAndNotPublished(t *testing.T) {
+	t.Parallel()
+	for name, tc := range map[string]struct {
+		kind, from, called string
+		change             func(string) string
+		line               int
+		says               string
+	}{
+		"a typed time":        {"lesson", "course headspace", "", func(s string) string { return s + "\nBoil it 10 minutes.\n" }, -1, "10 minutes"},
+		"an unknown question": {"lesson", "course headspace", "", func(s string) string { return s + "\n```question id=headspace-11111\n```\n" }, -2, `no question "headspace-11111"`},
+		"raw HTML":            {"lesson", "course headspace", "", func(s string) string { return s + "\n<script>alert(1)</script>\n" }, -1, "HTML"},
+		"a key that is not":   {"question", "start question-choice.yaml", "grange-rims", func(string) string { return strings.Replace(ownQuestion, "stem:", "stm:", 1) }, 6, `did you mean "stem"?`},
+		"another id":          {"question", "start question-choice.yaml", "grange-rims", func(string) string { return strings.Replace(ownQuestion, "id: grange-rims", "id: grange", 1) }, 2, "write id: grange-rims"},
+		"two questions": {"question", "start question-choice.yaml", "grange-rims", func(string) string {
+			return ownQuestion + strings.Replace(strings.TrimPrefix(ownQuestion, "questions:\n"), "grange-rims", "b", 1)
+		}, 1, "write one"},
+		"a lesson there is not":  {"question", "start question-choice.yaml", "grange-rims", func(string) string { return strings.Replace(ownQuestion, "lesson: headspace", "lesson: headspaces", 1) }, 3, "headspace"},
+		"no YAML at all":         {"question", "start question-choice.yaml", "grange-rims", func(string) string { return "questions:\n  - id: [\n" }, 0, ""},
+		"an unknown rule":        {"scenario", "course quarts-moved-uphill", "", func(s string) string { return strings.Replace(s, "exercises: [", "exercises: [no-such-rule, ", 1) }, 0, "no-such-rule"},
+		"nothing but a headline": {"scenario", "course quarts-moved-uphill", "", func(string) string { return "# A kitchen\n" }, 1, "front matter"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			r := newClassroom(t)
+			at := r.begins(tc.kind, tc.from, tc.called)
+			begun, _ := writtenIn(t, r.get(at))
+			text := tc.change(begun)
+			r.as(r.instructor)
+			got := r.post(at, url.Values{"text": {text}, "after": {"1"}, "do": {"publish"}})
+			r.wants(got, http.StatusUnprocessableEntity)
+			if source, after := writtenIn(t, got); source != text || after != "2" {
+				t.Errorf("version %s stands there:\n%s", after, source)
+			}
+			says := mainText(t, got)
+			want := tc.line
+			if want < 0 { // counted from the end
+				want += strings.Count(text, "\n") + 1
+			}
+			if want > 0 && !strings.Contains(says, fmt.Sprintf("Line %d : ", want)) || !strings.Contains(says, tc.says) {
+				t.Errorf("line %d: %q is not in %s", want, tc.says, says)
+			}
+			id := at[strings.LastIndex(at, "/")+1:]
+			if v, err := r.store.MaterialVersion(context.Background(), id, 2); err != nil || v.Source != text {
+				t.Errorf("kept is %q, %v", v.Source, err)
+			}
+			if list, err := r.store.TaughtIn(context.Background(), r.class); err != nil || len(list) != 0 {
+				t.Errorf("published are %+v, %v", list, err)
+			}
+		})
+	}
+}
+
+// TestMaterialInTwoTabs: of two tabs the later one keeps what was typed and is told so.
+func TestMaterialInTwoTabs(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begins("question", "start question-choice.yaml", "grange-rims")
+	r.wants(r.post(at, url.Values{"text": {ownQuestion}, "after": {"1"}, "do": {"keep"}}), http.StatusOK)
+	mine := strings.Replace(ownQuestion, "peaches", "pears", 1)
+	got := r.post(at, url.Values{"text": {mine}, "after": {"1"}, "do": {"publish"}})
+	r.wants(got, http.StatusConflict)
+	if source, after := writtenIn(t, got); source != mine || after != "2" {
+		t.Errorf("version %s stands there:\n%s", after, source)
+	}
+	if list, err := r.store.TaughtIn(context.Background(), r.class); err != nil || len(list) != 0 {
+		t.Errorf("published are %+v, %v", list, err)
+	}
+	r.wants(r.post(at, url.Values{"text": {mine}, "after": {"2"}, "do": {"publish"}}), http.StatusOK)
+	for _, text := range []string{"", " \r\n", strings.Repeat("p", mostText+1)} {
+		got := r.post(at, url.Values{"text": {text}, "after": {"3"}, "do": {"keep"}})
+		r.wants(got, http.StatusUnprocessableEntity)
+		if source, _ := writtenIn(t, got); source != strings.ReplaceAll(text, "\r", "") {
+			t.Errorf("of %d bytes %d stand there", len(text), len(source))
+		}
+	}
+}
+
+// TestMaterialLoggedOut: a session that has ended takes nothing of what was written.
+func TestMaterialLoggedOut(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begins("question", "start question-choice.yaml", "grange-rims")
+	r.post("/logout", nil)
+	got := r.post(at, url.Values{"text": {ownQuestion}, "after": {"1"}, "do": {"keep"}})
+	r.wants(got, http.StatusForbidden)
+	if source, after := writtenIn(t, got); source != ownQuestion || after != "1" {
+		t.Errorf("version %s stands there:\n%s", after, source)
+	}
+	checkPage(t, "unsaved", parse(t, got.body))
+}
+
+// TestMaterialNames: a name is the class's own, has the form of names, and does not hide
+// a thing of the course by chance.
+func TestMaterialNames(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	r.begins("lesson", "start lesson.md", "pears")
+	for name, tc := range map[string]struct {
+		from, called string
+		status       int
+		says         string
+	}{
+		"none":                {"start lesson.md", "", http.StatusUnprocessableEntity, "Give it a name"},
+		"capitals":            {"start lesson.md", "Pears", http.StatusUnprocessableEntity, "small letters"},
+		"a path":              {"start lesson.md", "../pears", http.StatusUnprocessableEntity, "small letters"},
+		"long":                {"start lesson.md", strings.Repeat("p", 61), http.StatusUnprocessableEntity, "too long"},
+		"the course's":        {"start lesson.md", "headspace", http.StatusUnprocessableEntity, "The course has a lesson of this name"},
+		"there already":       {"start lesson.md", "pears", http.StatusConflict, "go on with pears"},
+		"begins with nothing": {"", "plums", http.StatusUnprocessableEntity, "Choose what it begins with"},
+		"no such start":       {"start scenario-plan.md", "plums", http.StatusUnprocessableEntity, "Choose what it begins with"},
+	} {
+		r.as(r.instructor)
+		got := r.post("/class/"+r.class+"/materials/new", url.Values{"kind": {"lesson"}, "from": {tc.from}, "called": {tc.called}})
+		if got.StatusCode != tc.status || !strings.Contains(mainText(t, got), tc.says) {
+			t.Errorf("%s: %d %s", name, got.StatusCode, mainText(t, got))
+		}
+		if !strings.Contains(got.body, `value="`+tc.called+`"`) {
+			t.Errorf("%s: what was typed is gone", name)
+		}
+	}
+	for _, from := range []string{"course no-such-lesson", "trial no-such", "own " + r.class + " none", "own none none"} {
+		if got := r.post("/class/"+r.class+"/materials/new", url.Values{"kind": {"lesson"}, "from": {from}, "called": {"plums"}}); got.StatusCode != http.StatusNotFound {
+			t.Errorf("begun with %q: %d", from, got.StatusCode)
+		}
+	}
+}
+
+// TestWhatIsNeededIsNotTakenBack: a question that a published lesson asks stays.
+func TestWhatIsNeededIsNotTakenBack(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	question := r.begins("question", "start question-choice.yaml", "grange-rims")
+	r.wants(r.changes(question, "publish", func(string) string { return ownQuestion }), http.StatusOK)
+	lesson := r.begins("lesson", "course headspace", "")
+	r.wants(r.changes(lesson, "publish", func(text string) string { return text + "\n```question id=grange-rims\n```\n" }), http.StatusOK)
+	r.as(r.ann)
+	if says := mainText(t, r.get("/lessons/headspace")); !strings.Contains(says, "to the rim. What is likely?") {
+		t.Errorf("the lesson does not ask it: %s", says)
+	}
+	r.as(r.instructor)
+	got := r.post(question+"/take-back", nil)
+	r.wants(got, http.StatusConflict)
+	if says := mainText(t, got); !strings.Contains(says, `lesson headspace: there is no question "grange-rims"`) {
+		t.Errorf("it is refused with %s", says)
+	}
+	r.wants(r.post(lesson+"/take-back", nil), http.StatusOK)
+	r.wants(r.post(question+"/take-back", nil), http.StatusOK)
+	r.as(r.ann)
+	r.wants(r.get("/lessons/headspace"), http.StatusOK)
+}
+
+// TestMaterialThatFailsAfterAnUpdate: what no longer passes the checks, because the rules
+// or the tables changed since it was published, is not read; what else was published is.
+func TestMaterialThatFailsAfterAnUpdate(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	good := r.begins("question", "start question-choice.yaml", "grange-rims")
+	r.wants(r.changes(good, "publish", func(string) string { return ownQuestion }), http.StatusOK)
+	bad := r.begins("lesson", "course headspace", "")
+	id := bad[strings.LastIndex(bad, "/")+1:]
+	ctx := context.Background()
+	if err := r.store.AddMaterialVersion(ctx, id, store.MaterialVersion{N: 2, Title: "x", Source: "Boil it 10 minutes.", Made: r.server.now()}); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.store.PublishMaterial(ctx, id, store.MaterialEvent{N: 2, At: r.server.now()}); err != nil {
+		t.Fatal(err)
+	}
+	r.as(r.ann)
+	lesson, _ := r.server.course.Lessons.Lesson("headspace")
+	if says := mainText(t, r.get("/lessons/headspace")); !strings.Contains(says, lesson.Title) || strings.Contains(says, "Boil it 10 minutes") {
+		t.Errorf("the class reads %s", says)
+	}
+	r.wants(r.get("/practice/grange-rims"), http.StatusOK)
+	r.as(r.instructor)
+	if says := mainText(t, r.get("/class/"+r.class+"/materials")); !strings.Contains(says, "no longer passes the checks: the class does not read it") {
+		t.Errorf("the instructor is not told: %s", says)
+	}
+	r.wants(r.changes(good, "publish", replacing(t, "likely", "to be expected")), http.StatusOK)
+}
+
+// TestOwnWorkDoesNotMakeReady: DESIGN §8: ready goes by what the course itself has checked.
+func TestOwnWorkDoesNotMakeReady(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begins("scenario", "course quarts-moved-uphill", "")
+	r.as(r.ann)
+	r.wants(r.post("/scenarios/quarts-moved-uphill", url.Values{"time": {"25 min"}}), http.StatusOK)
+	if says := mainText(t, r.get("/ready")); strings.Contains(says, "Only the course’s own") {
+		t.Errorf("before anything is published: %s", says)
+	}
+	r.wants(r.changes(at, "publish", replacing(t, "title: ", "title: Own ")), http.StatusOK)
+	r.as(r.ann)
+	if says := mainText(t, r.get("/ready")); !strings.Contains(says, "Only the course’s own questions and scenarios count here") {
+		t.Errorf("after: %s", says)
+	}
+	if says := mainText(t, r.get("/scenarios")); !strings.Contains(says, "Own ") || !strings.Contains(says, "your instructor’s own") {
+		t.Errorf("the scenarios read %s", says)
+	}
+}
+
+// TestPreviewRunsNothing: OWASP ASVS 5.0, 3.4.3: a preview may stand in a page of this
+// site, runs no script, sends no form, and loads from nowhere else.
+func TestPreviewRunsNothing(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begins("lesson", "course headspace", "")
+	source, _ := writtenIn(t, r.get(at))
+	got := r.post(at+"/preview", url.Values{"text": {source}})
+	r.wants(got, http.StatusOK)
+	csp := got.Header.Get("Content-Security-Policy")
+	for _, want := range []string{"default-src 'none'", "form-action 'none'", "base-uri 'none'", "frame-ancestors 'self'"} {
+		if !strings.Contains(csp, want) {
+			t.Errorf("the policy %q lacks %s", csp, want)
+		}
+	}
+	if strings.Contains(csp, "script-src") || strings.Contains(csp, "connect-src") || strings.Contains(got.body, "<script") {
+		t.Errorf("it could run something: %s", csp)
+	}
+	if says := mainText(t, got); !strings.Contains(says, "The checks find nothing") {
+		t.Errorf("the preview reads %.600s", says)
+	}
+	if v, err := r.store.MaterialVersions(context.Background(), at[strings.LastIndex(at, "/")+1:]); err != nil || len(v) != 1 {
+		t.Errorf("a preview keeps %d versions, %v", len(v), err)
+	}
+	if page := r.get(at); !strings.Contains(page.Header.Get("Content-Security-Policy"), "frame-src 'self'") || !strings.Contains(page.Header.Get("Content-Security-Policy"), "frame-ancestors 'none'") {
+		t.Errorf("the page where it is written has %q", page.Header.Get("Content-Security-Policy"))
+	}
+}
+
+// TestWholeCourseCanBeWrittenOn: each lesson, question and scenario of the course can be
+// begun with, and passes the checks as it is.
+func TestWholeCourseCanBeWrittenOn(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	try := func(kind, name string) {
+		t.Helper()
+		text, err := r.server.courseText(kind, name)
+		if err != nil {
+			t.Errorf("%s %s: %v", kind, name, err)
+			return
+		}
+		if _, problems := r.server.build([]ownText{{store.TaughtMaterial{Kind: kind, Name: name, N: 1}, withName(kind, name, text)}}); problems != nil {
+			t.Errorf("%s %s: %v", kind, name, problems)
+		}
+	}
+	for _, l := range r.server.course.Lessons.Lessons() {
+		try(store.LessonMaterial, l.Slug)
+	}
+	for i, q := range r.server.course.Bank.Questions() {
+		if i%5 == 0 { // each file of the bank has several
+			try(store.QuestionMaterial, q.ID)
+		}
+	}
+	for _, sc := range r.server.course.Scenarios {
+		try(store.ScenarioMaterial, sc.Slug)
+	}
+}
+
+// BenchmarkCheckText: what a pause in writing costs, for a lesson of the course and with
+// nothing else written for the class.
+func BenchmarkCheckText(b *testing.B) {
+	r := newClassroom(b)
+	for _, tc := range []struct{ kind, name string }{{store.LessonMaterial, "headspace"}, {store.QuestionMaterial, "altitude-91"}, {store.ScenarioMaterial, "quarts-moved-uphill"}} {
+		text, err := r.server.courseText(tc.kind, tc.name)
+		if tc.kind == store.QuestionMaterial {
+			text, err = startsOf(tc.kind)[5].Text(), nil
+		}
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.Run(tc.kind, func(b *testing.B) {
+			for b.Loop() {
+				found, err := r.server.checkText(b.Context(), store.Material{ID: "m", Class: r.class, Kind: tc.kind, Name: tc.name}, text)
+				if err != nil || len(found.Problems) > 0 {
+					b.Fatal(found.Problems, err)
+				}
+			}
+		})
+	}
+}
