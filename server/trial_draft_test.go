@@ -14,7 +14,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"testing/fstest"
 	"time"
 
 	"golang.org/x/net/html"
@@ -41,14 +40,19 @@ func draftOf(t testing.TB, w *trialWork) []byte {
 	return draft
 }
 
-// loadDrafts loads drafts as the course is loaded: from a folder over the shipped lessons.
-// They are named a, b and so on.
+// loadDrafts puts drafts into the course, as it is done for a class. They are named a, b
+// and so on.
 func loadDrafts(drafts ...[]byte) (*lessons.Library, error) {
-	over := fstest.MapFS{}
-	for i, draft := range drafts {
-		over[fmt.Sprintf("90-%c.md", 'a'+i)] = &fstest.MapFile{Data: draft}
+	course, err := shippedCourse()
+	if err != nil {
+		return nil, err
 	}
-	return lessons.Load(overlay{over: over, under: lessons.Shipped()})
+	var files []lessons.File
+	for i, draft := range drafts {
+		slug := string(rune('a' + i))
+		files = append(files, lessons.File{Name: slug + ".md", Slug: slug, Source: draft})
+	}
+	return course.Lessons.With(files...)
 }
 
 // loaded is a draft as a lesson, and all that a reader reads of it.
