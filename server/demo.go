@@ -67,6 +67,9 @@ func (s *Server) FillDemo(ctx context.Context) (login DemoLogin, err error) {
 		}
 		return nil
 	})
+	if err == nil {
+		err = d.writes(ctx) // of what is in the database by now
+	}
 	if err != nil {
 		return login, fmt.Errorf("fill the database with the invented class: %w; it is filled in part, so delete the file before the next try", err)
 	}

@@ -41,6 +41,13 @@ type classWorks struct {
 	Assignments []store.Assignment
 	People      []personWorks
 	Trials      []trialWorks
+	Materials   []materialWorks
+}
+
+type materialWorks struct {
+	Material store.Material
+	Versions []store.MaterialVersion
+	Events   []store.MaterialEvent
 }
 
 type trialWorks struct {
@@ -126,6 +133,19 @@ func worksOf(t *testing.T, db *store.Store, login DemoLogin) classWorks {
 		w.Events, err = db.TrialEvents(ctx, one.ID)
 		must(err)
 		all.Trials = append(all.Trials, w)
+	}
+	materials, err := db.Materials(ctx, all.Class.ID)
+	must(err)
+	for _, one := range materials {
+		w := materialWorks{Material: one}
+		for n := range one.Last {
+			v, err := db.MaterialVersion(ctx, one.ID, n+1)
+			must(err)
+			w.Versions = append(w.Versions, v)
+		}
+		w.Events, err = db.MaterialEvents(ctx, one.ID)
+		must(err)
+		all.Materials = append(all.Materials, w)
 	}
 	return all
 }
@@ -214,6 +234,14 @@ func TestDemo(t *testing.T) {
 	for _, w := range works.Trials {
 		opens(login.Class+"/trials/"+w.Trial.ID, "What chance alone would do")
 		opens(login.Class+"/trials/"+w.Trial.ID+"/workbook", w.Trial.Question)
+	}
+	for _, w := range works.Materials {
+		opens(login.Class+"/materials/"+w.Material.ID, "Nothing. It can be published.")
+	}
+	for path, want := range map[string]string{
+		"/lessons/lemon-juice-and-strips": "“Without lemon juice” is not safe as written", "/practice/strip-or-juice": "it read 4.2", login.Class + "/materials": "a draft, changed on",
+	} {
+		opens(path, want)
 	}
 	list := mainText(t, s.get(login.Class+"/trials"))
 	for _, want := range []string{"“Without lemon juice” is not safe as written", "As planned, every way here is as tested"} {
