@@ -19,7 +19,7 @@ var may = map[string]struct {
 	"server":               {[]string{"assets", "lessons", "lessons/markdown", "quiz", "quiz/analysis", "quiz/exchange", "scenarios", "scenarios/bench", "scenarios/kitchens", "scenarios/measure", "scenarios/physics", "scenarios/process", "scenarios/rules", "scenarios/schematest", "server/photo", "server/plot", "server/store"}, "pages show everything; nothing imports the server but the program"},
 	"server/browser":       {[]string{"lessons", "quiz", "scenarios", "scenarios/bench", "scenarios/process", "server", "server/store"}, "a browser tries the whole site from outside; it reads the content to know what to expect"},
 	"server/photo":         {nil, "it makes any photo small and clean, and knows nothing of jars"},
-	"server/load":          {[]string{"server", "server/store"}, "students come over HTTP; they know the course only to answer, and the database only to check it"},
+	"server/load":          {[]string{"server", "server/store"}, "students come over HTTP; they know the course only to answer, and the database only to find their class in it and to check it"},
 	"server/plot":          {[]string{"scenarios/bench", "scenarios/process"}, "it draws what the bench gives, and knows nothing of pages"},
 	"server/store":         {nil, "the database holds plain structs and ids; it could serve another course"},
 	"assets":               {nil, "files only, no logic"},

@@ -77,6 +77,9 @@ type statusRecorder struct {
 	status int
 }
 
+// Unwrap gives the writer to [http.NewResponseController].
+func (w *statusRecorder) Unwrap() http.ResponseWriter { return w.ResponseWriter }
+
 // WriteHeader keeps the status for the log.
 func (w *statusRecorder) WriteHeader(status int) {
 	w.status = status
@@ -126,6 +129,18 @@ func newTurns() turns {
 	return turns{make(chan struct{}, mostRequests), make(chan struct{}, mostUploads)}
 }
 
+// requestTime is how long a request may take to come in, and to be answered.
+const requestTime = time.Minute
+
+// anew gives a photo that had to wait its time from now on, and not from when its sender
+// began: the wait was ours.
+func anew(w http.ResponseWriter) {
+	until, conn := time.Now().Add(requestTime), http.NewResponseController(w)
+	// Where there is no such limit, as in a test without a connection, none is set.
+	_ = conn.SetReadDeadline(until)
+	_ = conn.SetWriteDeadline(until)
+}
+
 // inTurn lets so many requests through at once; the others wait, the first the shortest,
 // until their sender leaves. What takes no work does not wait. A form is read before it
 // waits, so that nobody holds a place by sending slowly, and because only then the server
@@ -150,6 +165,9 @@ func (s *Server) inTurn(next http.Handler) http.Handler {
 		select {
 		case places <- struct{}{}:
 			defer func() { <-places }()
+			if places == s.turns.uploads {
+				anew(w)
+			}
 			next.ServeHTTP(w, r)
 		case <-r.Context().Done():
 			w.WriteHeader(http.StatusServiceUnavailable) // for the log: nobody is there to read it

@@ -7,6 +7,7 @@ import (
 	"net/http/httptest"
 	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -124,6 +125,59 @@ func TestRequestsWaitForTheirTurn(t *testing.T) {
 	if len(g.came) != sent+3*mostUploads {
 		t.Errorf("%d requests came through, want all %d", len(g.came), sent+3*mostUploads)
 	}
+}
+
+// TestPhotoThatWaitedHasItsTime: a photo that waits for its turn longer than a request may
+// take is read whole and answered.
+func TestPhotoThatWaitedHasItsTime(t *testing.T) {
+	t.Parallel()
+	const limit = 200 * time.Millisecond
+	s := newSite(t)
+	holds := make(chan struct{})
+	web := httptest.NewUnstartedServer(s.server.surround(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == "/batches/first/photos" {
+			<-holds
+		}
+		body, err := io.ReadAll(r.Body)
+		if err != nil {
+			http.Error(w, err.Error(), http.StatusBadRequest)
+			return
+		}
+		w.Header().Set("Read", strconv.Itoa(len(body)))
+	})))
+	web.Config.ReadTimeout, web.Config.WriteTimeout = limit, limit
+	web.Start()
+	defer web.Close()
+	var all sync.WaitGroup
+	send := func(path string, check func(*http.Response, error)) {
+		all.Go(func() {
+			// Larger than what the system holds for the server, so that it has to be read late.
+			resp, err := web.Client().Post(web.URL+path, "image/jpeg", strings.NewReader(strings.Repeat("p", 8<<20)))
+			if check != nil {
+				check(resp, err)
+			}
+			if err == nil {
+				err = resp.Body.Close()
+			}
+			if err != nil {
+				t.Error(err)
+			}
+		})
+	}
+	for range mostUploads {
+		send("/batches/first/photos", nil)
+	}
+	for len(s.server.turns.uploads) < mostUploads {
+		time.Sleep(time.Millisecond)
+	}
+	send("/batches/second/photos", func(resp *http.Response, err error) {
+		if err == nil && (resp.StatusCode != http.StatusOK || resp.Header.Get("Read") != strconv.Itoa(8<<20)) {
+			t.Errorf("the photo that waited: %d, %s bytes read", resp.StatusCode, resp.Header.Get("Read"))
+		}
+	})
+	time.Sleep(3 * limit)
+	close(holds)
+	all.Wait()
 }
 
 func TestTurnsComeInOrder(t *testing.T) {

@@ -110,6 +110,19 @@ func (s *Server) Warm() error {
 // Handler answers every request.
 func (s *Server) Handler() http.Handler { return s.handler }
 
+// Web is the HTTP server of the site, with the time that a request may take. Whoever
+// makes it listen closes it.
+func (s *Server) Web() *http.Server {
+	return &http.Server{
+		Handler:           s.handler,
+		ReadHeaderTimeout: 10 * time.Second,
+		ReadTimeout:       requestTime,
+		WriteTimeout:      requestTime,
+		IdleTimeout:       2 * time.Minute,
+		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
+	}
+}
+
 // Sweep removes ended sessions, at once and then every hour, until ctx is done.
 func (s *Server) Sweep(ctx context.Context) {
 	tick := time.NewTicker(time.Hour)

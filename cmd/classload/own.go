@@ -14,33 +14,38 @@ import (
 	"time"
 
 	"rollingboil/server"
+	"rollingboil/server/load"
 	"rollingboil/server/store"
 )
 
-// ownServer is a whole server on a port and a database of its own.
+// ownServer is a whole server on a port and a database of its own, with a class in it.
 type ownServer struct {
 	base   string
+	class  load.Class
 	store  *store.Store
 	web    *http.Server
 	folder string
 }
 
-func startOwn(course *server.Course) (*ownServer, error) {
+func startOwn(ctx context.Context, course *server.Course) (*ownServer, error) {
 	folder, err := os.MkdirTemp("", "classload-")
 	if err != nil {
 		return nil, err
 	}
 	s := &ownServer{folder: folder}
-	if err := s.start(course); err != nil {
+	if err := s.start(ctx, course); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(folder))
 	}
 	return s, nil
 }
 
-func (s *ownServer) start(course *server.Course) error {
+func (s *ownServer) start(ctx context.Context, course *server.Course) error {
 	var err error
-	if s.store, err = store.Open(context.Background(), filepath.Join(s.folder, "class.db")); err != nil {
+	if s.store, err = store.Open(ctx, filepath.Join(s.folder, "class.db")); err != nil {
 		return err
+	}
+	if s.class, err = load.MakeClass(ctx, s.store, time.Now()); err != nil {
+		return errors.Join(err, s.store.Close())
 	}
 	// Lines of the log are written, since they cost something, and thrown away.
 	site, err := server.New(server.Config{Course: course, Store: s.store, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
@@ -52,7 +57,7 @@ func (s *ownServer) start(course *server.Course) error {
 		return errors.Join(err, s.store.Close())
 	}
 	s.base = "http://" + listener.Addr().String()
-	s.web = &http.Server{Handler: site.Handler(), ReadHeaderTimeout: 10 * time.Second}
+	s.web = site.Web()
 	go s.web.Serve(listener) //nolint:errcheck // it ends when it is closed
 	return nil
 }

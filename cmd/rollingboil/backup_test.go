@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"math/rand/v2"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -34,13 +33,12 @@ func TestBackupWhileServing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	base, kill := start(t, build(t), "127.0.0.1:0", file)
 	book := load.NewBook(time.Now(), true)
+	class := busyClass(t, book, course, file, killSeed, 4)
+	base, kill := start(t, build(t), "127.0.0.1:0", file)
 	ctx, end := context.WithCancel(t.Context())
 	var working sync.WaitGroup
-	for i := range uint64(4) {
-		own := rand.New(rand.NewPCG(killSeed, i))
-		s := &busy{load.NewStudent(book, course, own), own}
+	for _, s := range class {
 		s.Base = base
 		working.Go(func() {
 			for ctx.Err() == nil {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"path/filepath"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -27,8 +28,8 @@ const (
 	killingEnds = 4 * time.Minute
 )
 
-// TestKilledFiftyTimes: while students send answers, plans, scenarios and sets, the
-// program is killed as by a power cut, and started again on the same file. Whatever was
+// TestKilledFiftyTimes: while students join, and send answers, plans, scenarios, sets and
+// whole batches with their photos, the program is killed as by a power cut, and started again on the same file. Whatever was
 // acknowledged is there, once; nothing is there that was not sent; the file is whole.
 func TestKilledFiftyTimes(t *testing.T) {
 	t.Parallel()
@@ -41,11 +42,8 @@ func TestKilledFiftyTimes(t *testing.T) {
 		t.Run(fmt.Sprint("seed ", killSeed+lane), func(t *testing.T) {
 			t.Parallel()
 			file, book := filepath.Join(t.TempDir(), "x.db"), load.NewBook(time.Now(), true)
-			class, draw := make([]*busy, students), rand.New(rand.NewPCG(killSeed+lane, students))
-			for i := range class {
-				own := rand.New(rand.NewPCG(killSeed+lane, uint64(i)))
-				class[i] = &busy{load.NewStudent(book, course, own), own}
-			}
+			draw := rand.New(rand.NewPCG(killSeed+lane, students))
+			class := busyClass(t, book, course, file, killSeed+lane, students)
 			killed := 0
 			for killed < kills && time.Now().Before(until) && !t.Failed() {
 				base, kill := start(t, program, "127.0.0.1:0", file)
@@ -56,8 +54,9 @@ func TestKilledFiftyTimes(t *testing.T) {
 					checkBook(t, book, file)
 				}
 			}
-			t.Logf("killed %d times, %d things acknowledged", killed, book.Acknowledged())
-			if killed < kills/5 || book.Acknowledged() < 10*killed {
+			records := recordsIn(t, file, class[0].Class)
+			t.Logf("killed %d times, %d things acknowledged, %d batches with a record", killed, book.Acknowledged(), records)
+			if killed < kills/5 || book.Acknowledged() < 10*killed || records == 0 {
 				t.Error("too few to tell anything")
 			}
 		})
@@ -95,6 +94,30 @@ type busy struct {
 	draw *rand.Rand
 }
 
+// busyClass makes a class in the file, and so many students of it.
+func busyClass(t *testing.T, book *load.Book, course *server.Course, file string, seed uint64, students int) []*busy {
+	t.Helper()
+	db, err := store.Open(t.Context(), file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	class, err := load.MakeClass(t.Context(), db, time.Now())
+	if err := errors.Join(err, db.Close()); err != nil {
+		t.Fatal(err)
+	}
+	photo, err := load.DrawPhoto(160, 120) // small, since it is the writing that is tried here
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := make([]*busy, students)
+	for i := range all {
+		own := rand.New(rand.NewPCG(seed, uint64(i)))
+		all[i] = &busy{load.NewStudent(book, course, own), own}
+		all[i].Class, all[i].Photo = class, photo
+	}
+	return all
+}
+
 // work goes on until the program is killed. An error is anything else that goes wrong.
 // The context ends no request: it is the kill that does.
 func (s *busy) work(over context.Context) error {
@@ -114,8 +137,41 @@ func (s *busy) work(over context.Context) error {
 
 // oneThing sends something that is to be kept.
 func (s *busy) oneThing(ctx context.Context) error {
-	do := []func(context.Context) error{s.Answer, s.Answer, s.Plan, s.Scenario, s.Set}[s.draw.IntN(5)]
+	do := []func(context.Context) error{s.Answer, s.Answer, s.Plan, s.Scenario, s.Set, s.batch}[s.draw.IntN(6)]
 	return do(ctx)
+}
+
+// batch is another student's, from joining to the record sent in.
+func (s *busy) batch(ctx context.Context) error {
+	s.Forget()
+	if err := s.Join(ctx); err != nil {
+		return err
+	}
+	return s.Batch(ctx)
+}
+
+// recordsIn counts the batches of a class that came as far as a record.
+func recordsIn(t *testing.T, file string, class load.Class) (n int) {
+	t.Helper()
+	db, err := store.Open(t.Context(), file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	batches, err := db.ClassBatches(t.Context(), class.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, b := range batches {
+		versions, err := db.BatchVersions(t.Context(), b.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if slices.ContainsFunc(versions, func(v store.BatchVersion) bool { return v.Kind == store.RecordVersion }) {
+			n++
+		}
+	}
+	return n
 }
 
 // checkBook compares the file, as it was left, with what was acknowledged.

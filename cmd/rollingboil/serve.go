@@ -62,14 +62,7 @@ func (cmd serveCommand) Run(c console) error {
 			return errors.Join(fmt.Errorf("%s: %w", file, err), listener.Close(), db.Close())
 		}
 	}
-	web := &http.Server{
-		Handler:           site.Handler(),
-		ReadHeaderTimeout: 10 * time.Second,
-		ReadTimeout:       60 * time.Second,
-		WriteTimeout:      60 * time.Second,
-		IdleTimeout:       2 * time.Minute,
-		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
-	}
+	web := site.Web()
 	fmt.Fprintf(c.out, "Rolling Boil is at http://%s (work is kept in %s)\n", listener.Addr(), file)
 	if cmd.Demo {
 		fmt.Fprintf(c.out, "It holds an invented example: nobody in this class is real, and nothing in it was cooked.\nLog in at http://%s/login\n  as the instructor  %s, password %s\n  as a student       %s, password %s\nThe passwords are shown this once.\n",

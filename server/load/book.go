@@ -4,6 +4,8 @@ package load
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"maps"
@@ -97,6 +99,24 @@ func planName(altitude, minutes string) string { return "plan " + altitude + " "
 func setName(id string) string                 { return "set " + id }
 func placeName(id string, place int) string    { return fmt.Sprintf("place %s %d", id, place) }
 func handedInName(id string) string            { return "handed in " + id }
+func accountName(student string) string        { return "account of " + student }
+func memberName(class, student string) string  { return "member of " + class + ": " + student }
+func batchName(student, assignment string) string {
+	return "batch of " + student + " for " + assignment
+}
+
+// versionName says also what a version holds: the name of its plan or record.
+func versionName(batch string, n int, holds string) string {
+	return fmt.Sprintf("version %d of batch %s: %s", n, batch, holds)
+}
+func recordName(lot string) string { return "record of " + lot }
+func eventName(batch, what string, version int) string {
+	return fmt.Sprintf("%s with version %d of batch %s", what, version, batch)
+}
+
+func photoName(batch string, jar int) string {
+	return fmt.Sprintf("photo of jar %d of batch %s", jar, batch)
+}
 
 // mostProblems is how many problems Check tells; after those a list says no more.
 const mostProblems = 10
@@ -180,8 +200,84 @@ func (b *Book) kept(ctx context.Context, db *store.Store) (kept map[string]int, 
 				problems = append(problems, fmt.Errorf("set %s with %d answers, handed in: %v, has given %d answers", s.ID, len(s.Answers), !s.Submitted.IsZero(), handedIn[s.ID]))
 			}
 		}
+		wrong, err := b.keptByName(ctx, db, v, kept)
+		if err != nil {
+			return nil, nil, err
+		}
+		problems = append(problems, wrong...)
 	}
 	return kept, problems, nil
+}
+
+// keptByName counts what hangs on an account: the account itself, the classes it is a
+// member of, and its practice batches. A visitor without a name has none of these.
+func (b *Book) keptByName(ctx context.Context, db *store.Store, visitor string, kept map[string]int) (problems []error, err error) {
+	p, err := db.Person(ctx, visitor)
+	if errors.Is(err, store.ErrNotFound) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	if p.Role == store.Student && p.Joined.After(b.Since) {
+		kept[accountName(p.Name)]++
+		classes, err := db.Joined(ctx, visitor)
+		if err != nil {
+			return nil, err
+		}
+		for _, class := range classes {
+			kept[memberName(class.ID, p.Name)]++
+		}
+	}
+	batches, err := db.ListBatches(ctx, visitor)
+	if err != nil {
+		return nil, err
+	}
+	for _, batch := range batches {
+		if !batch.Made.After(b.Since) {
+			continue
+		}
+		kept[batchName(p.Name, batch.Assignment)]++
+		wrong, err := keptOfBatch(ctx, db, batch.ID, kept)
+		if err != nil {
+			return nil, err
+		}
+		problems = append(problems, wrong...)
+	}
+	return problems, nil
+}
+
+// keptOfBatch counts what a batch holds. A photo whose bytes are not those it was kept
+// with is a problem.
+func keptOfBatch(ctx context.Context, db *store.Store, batch string, kept map[string]int) (problems []error, err error) {
+	versions, err1 := db.BatchVersions(ctx, batch)
+	events, err2 := db.BatchEvents(ctx, batch)
+	photos, err3 := db.BatchPhotos(ctx, batch)
+	if err := errors.Join(err1, err2, err3); err != nil {
+		return nil, err
+	}
+	for _, v := range versions {
+		holds := nameOfPlan(v.File)
+		if v.Kind == store.RecordVersion {
+			holds = recordName(v.Lot)
+		}
+		kept[versionName(batch, v.N, holds)]++
+	}
+	for _, e := range events {
+		kept[eventName(batch, e.What, e.N)]++
+	}
+	for _, photo := range photos {
+		name := photoName(batch, photo.Jar)
+		kept[name]++
+		picture, err := db.Photo(ctx, batch, photo.ID, false)
+		if err != nil {
+			return nil, err
+		}
+		if sum := sha256.Sum256(picture); hex.EncodeToString(sum[:]) != photo.Sum {
+			problems = append(problems, fmt.Errorf("%s is there and is not the picture that was kept", name))
+		}
+	}
+	return problems, nil
 }
 
 var planLines = regexp.MustCompile(`(?s)altitude: (\d+) ft\n.*time: (\d+) min\n`)

@@ -1,6 +1,7 @@
 package load
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -8,10 +9,10 @@ import (
 	"math/rand/v2"
 	"net/http"
 	"net/http/cookiejar"
+	"net/netip"
 	"net/url"
 	"regexp"
 	"strconv"
-	"strings"
 	"time"
 
 	"rollingboil/server"
@@ -19,20 +20,32 @@ import (
 
 // The kinds of request.
 const (
-	Lesson   = "lesson"
-	Question = "question"
-	Answer   = "answer"
-	Plan     = "plan"
-	Scenario = "scenario"
-	Set      = "set"
+	Join      = "join"
+	Lesson    = "lesson"
+	Question  = "question"
+	Answer    = "answer"
+	Plan      = "plan"
+	Scenario  = "scenario"
+	Set       = "set"
+	Begin     = "begin"
+	BatchPlan = "batch plan"
+	Record    = "record"
+	Photo     = "photo"
+	HandIn    = "hand in"
+	Page      = "page" // of the class and its batches, opened before and after each of these
 )
 
 // Kinds lists them, in the order students come to them.
-func Kinds() []string { return []string{Lesson, Question, Answer, Plan, Scenario, Set} }
+func Kinds() []string {
+	return []string{Join, Lesson, Question, Answer, Plan, Scenario, Set, Begin, BatchPlan, Record, Photo, HandIn, Page}
+}
 
-// Student is one browser with cookies of its own. It is used by one goroutine.
+// Student is one browser with cookies and an address of its own. It is used by one
+// goroutine.
 type Student struct {
-	Base string // address of the site
+	Base  string // address of the site
+	Class Class  // which the student joins
+	Photo []byte // JPEG that goes with a record; none does when it is nil
 	// Took is told of each request that was answered, and of each that failed, unless
 	// it is nil.
 	Took func(kind string, took time.Duration, err error)
@@ -41,6 +54,8 @@ type Student struct {
 	course *server.Course
 	draw   *rand.Rand
 	client *http.Client
+	from   string // the student's address
+	name   string // "" before the student has joined
 }
 
 // NewStudent makes a student who answers the questions of the course. What the student
@@ -55,32 +70,58 @@ func NewStudent(book *Book, course *server.Course, draw *rand.Rand) *Student {
 	return s
 }
 
-// Forget throws the cookies away: from here on it is another student.
+// Forget throws the cookies away: from here on it is another student, at another address.
 func (s *Student) Forget() {
 	s.client.Jar, _ = cookiejar.New(nil) // it fails only for options
+	n := s.book.next()
+	s.from, s.name = netip.AddrFrom4([4]byte{10, byte(n >> 16), byte(n >> 8), byte(n)}).String(), ""
 }
 
 // Leave closes the connection.
 func (s *Student) Leave() { s.client.CloseIdleConnections() }
 
-// ask sends a request and gives the address it leads to and the page.
-func (s *Student) ask(ctx context.Context, kind, method, path string, form url.Values) (leads string, page []byte, err error) {
-	request, err := http.NewRequestWithContext(ctx, method, s.Base+path, strings.NewReader(form.Encode()))
+// request is what a student asks for or sends.
+type request struct {
+	kind, method, path string
+	contentType        string // of the body
+	body               []byte
+	leadsTo            string // where the answer must lead; "" for anywhere
+}
+
+func formTo(kind, path string, form url.Values) request {
+	return request{kind: kind, method: http.MethodPost, path: path, contentType: "application/x-www-form-urlencoded", body: []byte(form.Encode())}
+}
+
+// ask sends a request and gives the address it leads to and the page. It comes as through
+// a proxy on the same machine, which names the student's address: the server counts tries
+// by it, and a class does not sit behind one address.
+func (s *Student) ask(ctx context.Context, r request) (leads string, page []byte, err error) {
+	sent, err := http.NewRequestWithContext(ctx, r.method, s.Base+r.path, bytes.NewReader(r.body))
 	if err != nil {
 		return "", nil, err
 	}
-	if method == http.MethodPost {
-		request.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	if r.contentType != "" {
+		sent.Header.Set("Content-Type", r.contentType)
 	}
+	sent.Header.Set("X-Forwarded-For", s.from)
 	start := time.Now()
-	leads, page, err = s.answerTo(request)
+	leads, page, err = s.answerTo(sent)
+	if err == nil && r.leadsTo != "" && leads != r.leadsTo {
+		err = fmt.Errorf("it leads to %q, not to %s", leads, r.leadsTo)
+	}
 	if err != nil {
-		err = fmt.Errorf("%s %s: %w", method, path, err)
+		err = fmt.Errorf("%s %s: %w", r.method, r.path, err)
 	}
 	if s.Took != nil {
-		s.Took(kind, time.Since(start), err)
+		s.Took(r.kind, time.Since(start), err)
 	}
 	return leads, page, err
+}
+
+// get opens a page.
+func (s *Student) get(ctx context.Context, kind, path string) (page []byte, err error) {
+	_, page, err = s.ask(ctx, request{kind: kind, method: http.MethodGet, path: path})
+	return page, err
 }
 
 func (s *Student) answerTo(request *http.Request) (leads string, page []byte, err error) {
@@ -98,11 +139,11 @@ func (s *Student) answerTo(request *http.Request) (leads string, page []byte, er
 	return resp.Header.Get("Location"), page, nil
 }
 
-// send posts a form and notes the names of what it brings, before and, when they are
+// send sends a request and notes the names of what it brings, before and, when they are
 // acknowledged, after.
-func (s *Student) send(ctx context.Context, kind, path string, form url.Values, names ...string) (leads string, err error) {
+func (s *Student) send(ctx context.Context, r request, names ...string) (leads string, err error) {
 	s.book.noteSent(names...)
-	leads, _, err = s.ask(ctx, kind, http.MethodPost, path, form)
+	leads, _, err = s.ask(ctx, r)
 	if err == nil {
 		s.book.noteAcknowledged(names...)
 	}
@@ -112,7 +153,7 @@ func (s *Student) send(ctx context.Context, kind, path string, form url.Values, 
 // Read reads a lesson.
 func (s *Student) Read(ctx context.Context) error {
 	all := s.course.Lessons.Lessons()
-	_, _, err := s.ask(ctx, Lesson, http.MethodGet, "/lessons/"+all[s.draw.IntN(len(all))].Slug, nil)
+	_, err := s.get(ctx, Lesson, "/lessons/"+all[s.draw.IntN(len(all))].Slug)
 	return err
 }
 
@@ -125,10 +166,10 @@ func (s *Student) Answer(ctx context.Context) error {
 		return err
 	}
 	path := fmt.Sprintf("/practice/%s?seed=%d", q.ID, seed)
-	if _, _, err := s.ask(ctx, Question, http.MethodGet, path, nil); err != nil {
+	if _, err := s.get(ctx, Question, path); err != nil {
 		return err
 	}
-	_, err = s.send(ctx, Answer, path, asked.Fields(asked.Key()), answerName(q.ID, seed))
+	_, err = s.send(ctx, formTo(Answer, path, asked.Fields(asked.Key())), answerName(q.ID, seed))
 	return err
 }
 
@@ -145,7 +186,7 @@ func (s *Student) aPlan() (form url.Values, name string) {
 // Plan has a plan checked.
 func (s *Student) Plan(ctx context.Context) error {
 	form, name := s.aPlan()
-	_, err := s.send(ctx, Plan, "/plan", form, name)
+	_, err := s.send(ctx, formTo(Plan, "/plan", form), name)
 	return err
 }
 
@@ -156,7 +197,7 @@ const planScenario = "first-crushed-tomatoes"
 func (s *Student) Scenario(ctx context.Context) error {
 	form, _ := s.aPlan()
 	seed := s.book.next()
-	_, err := s.send(ctx, Scenario, fmt.Sprintf("/scenarios/%s?case=%d", planScenario, seed), form, attemptName(seed))
+	_, err := s.send(ctx, formTo(Scenario, fmt.Sprintf("/scenarios/%s?case=%d", planScenario, seed), form), attemptName(seed))
 	return err
 }
 
@@ -170,7 +211,7 @@ var (
 
 // Set begins a set of questions, answers some of it and hands it in.
 func (s *Student) Set(ctx context.Context) error {
-	leads, err := s.send(ctx, Set, "/check", url.Values{"size": {strconv.Itoa(setSize)}})
+	leads, err := s.send(ctx, formTo(Set, "/check", url.Values{"size": {strconv.Itoa(setSize)}}))
 	if err != nil {
 		return err
 	}
@@ -182,7 +223,7 @@ func (s *Student) Set(ctx context.Context) error {
 	s.book.noteAcknowledged(setName(id))
 	for _, place := range s.draw.Perm(setSize)[:1+s.draw.IntN(4)] {
 		path := fmt.Sprintf("/check/%s/%d", id, place+1)
-		_, page, err := s.ask(ctx, Question, http.MethodGet, path, nil)
+		page, err := s.get(ctx, Question, path)
 		if err != nil {
 			return err
 		}
@@ -190,11 +231,11 @@ func (s *Student) Set(ctx context.Context) error {
 		if err != nil {
 			return fmt.Errorf("GET %s: %w", path, err)
 		}
-		if _, err := s.send(ctx, Set, path, form, placeName(id, place)); err != nil {
+		if _, err := s.send(ctx, formTo(Set, path, form), placeName(id, place)); err != nil {
 			return err
 		}
 	}
-	_, err = s.send(ctx, Set, "/check/"+id+"/hand-in", nil, handedInName(id))
+	_, err = s.send(ctx, formTo(Set, "/check/"+id+"/hand-in", nil), handedInName(id))
 	return err
 }
 

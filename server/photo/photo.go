@@ -200,6 +200,10 @@ func shrink(picture image.Image, side int) *image.RGBA {
 	}
 	sheet := image.NewRGBA(image.Rectangle{Max: size})
 	draw.Draw(sheet, sheet.Bounds(), image.White, image.Point{}, draw.Src)
+	if size == picture.Bounds().Size() {
+		draw.Draw(sheet, sheet.Bounds(), picture, picture.Bounds().Min, draw.Over)
+		return sheet
+	}
 	draw.CatmullRom.Scale(sheet, sheet.Bounds(), picture, picture.Bounds(), draw.Over, nil)
 	return sheet
 }
