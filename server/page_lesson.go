@@ -55,7 +55,16 @@ func (s *Server) lessonsPage(c *gin.Context) error {
 		}
 		data.Lessons = append(data.Lessons, line)
 	}
+	s.tellOfClass(c, t)
 	return s.write(c.Writer, c.Request, http.StatusOK, "lessons", data)
+}
+
+// tellOfClass marks a page that may hold something written for a class, so that the browser
+// keeps it no longer than its reader is logged in; see offline.js.
+func (s *Server) tellOfClass(c *gin.Context, t *taught) {
+	if t != s.shipped {
+		c.Header("Of-Class", "yes")
+	}
 }
 
 type lessonPage struct {
@@ -95,6 +104,7 @@ func (s *Server) showLesson(c *gin.Context, status int, slug string, shown lesso
 	if err != nil {
 		return err
 	}
+	s.tellOfClass(c, t)
 	return s.write(c.Writer, c.Request, status, "lesson", data)
 }
 

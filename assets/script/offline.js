@@ -2,9 +2,10 @@
 // kitchen without a network. It asks the network first: what is kept is shown only when
 // no answer comes. Nothing that was answered, planned or typed is kept here, but for the
 // kitchen sheet of a batch, which is needed beside the stove: it is kept apart, and goes
-// when its student logs out.
+// when its student logs out. So are lessons that hold something written for a class.
 const kept = "course-1";
 const sheets = "sheets-1";
+const ofClass = (page) => page.headers.has("Of-Class");
 const isSheet = (path) => /^\/batches\/[^/]+\/kitchen$/.test(path);
 const isCourse = (path) => path === "/" || /^\/(lessons|times|glossary|rules|sources|bench|booklet|wall|assets)(\/|$)/.test(path);
 
@@ -28,7 +29,7 @@ self.addEventListener("fetch", (event) => {
 });
 
 async function answer(request, url) {
-  const cache = await caches.open(isSheet(url.pathname) ? sheets : kept);
+  const own = await caches.open(sheets), cache = await caches.open(kept);
   if (url.pathname.startsWith("/assets/")) {
     // The address changes with the content: what is kept is right for ever.
     const held = await cache.match(request);
@@ -38,11 +39,17 @@ async function answer(request, url) {
   try {
     fresh = await fetch(request);
   } catch {
-    return (await cache.match(request)) ?? (await cache.match(url.pathname)) ?? nothing();
+    for (const address of [request, url.pathname]) {
+      const held = (await own.match(address)) ?? (await cache.match(address));
+      if (held) return held;
+    }
+    return nothing();
   }
   if (fresh.status === 200 && !fresh.redirected) {
+    const to = isSheet(url.pathname) || ofClass(fresh) ? own : cache;
+    if (to === cache) await own.delete(request);
     // A full disk must not take the answer away.
-    await cache.put(request, await withoutAsked(fresh.clone(), url)).catch(() => {});
+    await to.put(request, await withoutAsked(fresh.clone(), url)).catch(() => {});
   }
   return fresh;
 }

@@ -5,6 +5,7 @@ import (
 	"compress/zlib"
 	"fmt"
 	"io"
+	"io/fs"
 	"maps"
 	"regexp"
 	"slices"
@@ -15,10 +16,12 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"rollingboil/lessons"
 	"rollingboil/scenarios"
 	"rollingboil/scenarios/bench"
 	"rollingboil/scenarios/process"
 	"rollingboil/server"
+	"rollingboil/server/store"
 )
 
 // TestReadingWay reads the course as it is meant to be read: from the contents to the
@@ -172,6 +175,39 @@ func TestLessonWithoutNetwork(t *testing.T) {
 	b.cut.Store(true)
 	reload()
 	b.reads("main .here", "your band")
+}
+
+// TestClassLessonWithoutNetwork: a lesson that was written for a class is there without a
+// network, too, and no longer once its reader has logged out.
+func TestClassLessonWithoutNetwork(t *testing.T) {
+	t.Parallel()
+	b := openTab(t)
+	class := strings.TrimPrefix(classWithAnswers(b, 0), "/class/")
+	lesson, _ := course.Lessons.Lesson("headspace")
+	source, err := fs.ReadFile(lessons.Shipped(), lesson.File)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := store.Material{ID: "own", Class: class, Kind: store.LessonMaterial, Name: "headspace", Made: time.Now()}
+	own := regexp.MustCompile(`(?m)^title: .*$`).ReplaceAllString(string(source), "title: Room at the Grange")
+	if err := b.store.AddMaterial(t.Context(), m, store.MaterialVersion{N: 1, Title: m.Name, Source: own, Made: m.Made}); err != nil {
+		t.Fatal(err)
+	}
+	if err := b.store.PublishMaterial(t.Context(), m.ID, store.MaterialEvent{N: 1, At: time.Now()}); err != nil {
+		t.Fatal(err)
+	}
+	b.waitFor("the browser keeps what is opened", `navigator.serviceWorker.controller !== null`)
+	b.open("/lessons/headspace", 200)
+	b.waitFor("the lesson is kept", `caches.match("/lessons/headspace").then(kept => kept !== undefined)`)
+	b.cut.Store(true)
+	b.open("/lessons/headspace", 200)
+	b.reads("h1", "Room at the Grange")
+	b.cut.Store(false)
+	b.open("/class", 200)
+	b.follow("Log out", 200)
+	b.waitFor("it is not kept", `caches.match("/lessons/headspace").then(kept => kept === undefined)`)
+	b.cut.Store(true)
+	b.open("/lessons/headspace", 503)
 }
 
 // TestTextTwiceAsLarge sets all text to twice its size, as a reader with weak eyes does.
