@@ -22,6 +22,8 @@ func dataSource(path string, readOnly bool) string {
 		"_synchronous":   {"FULL"},
 		"_secure_delete": {"on"},
 		"_txlock":        {"immediate"},
+		// A page asks about the same few dozen things each time.
+		"_stmt_cache_size": {"128"},
 	}
 	if readOnly {
 		q.Set("_query_only", "on")
