@@ -45,6 +45,9 @@ func (s *Server) trialWork(c *gin.Context) (*trialWork, error) {
 	if !w.Own && !w.Shown {
 		return nil, errNoPage
 	}
+	if !w.Own {
+		w.forClass()
+	}
 	return w, nil
 }
 

@@ -34,6 +34,9 @@ const (
 // strictest of the answers, so that it holds for each.
 const amissFate = "The jars of such a load are not for eating and not for the shelf, whatever the seals say."
 
+// fewSays is said where loads of students are left out.
+const fewSays = "Loads of students are not in the counts: they are of too few students."
+
 // notSaid is a cell of trialRows of which nothing is recorded.
 const notSaid = "not said"
 
@@ -349,6 +352,9 @@ func (d *trialDraft) seen() {
 	}
 	if slices.ContainsFunc(d.ways, func(w draftWay) bool { return w.linked }) {
 		d.write("\nThe jars of students are in the counts. Minutes, jars filled and pH are those of the instructor’s own loads.\n")
+	}
+	if d.work.Few {
+		d.write("\n" + fewSays + "\n")
 	}
 	corrected := 0
 	for _, e := range d.work.Entries {

@@ -17,6 +17,7 @@ type trialWork struct {
 	store.Trial
 	Class    store.Class
 	Own      bool // the reader is the instructor
+	Few      bool // loads of students are left out, since they are of too few
 	Variants []store.TrialVariant
 	Entries  []store.TrialEntry
 	Events   []store.TrialEvent
@@ -69,6 +70,27 @@ func (w *trialWork) entry(n int) *store.TrialEntry {
 		}
 	}
 	return nil
+}
+
+// Students is how many students have a load in the counts.
+func (w *trialWork) Students() int {
+	from := people{}
+	for _, e := range w.Entries {
+		if record, ok := w.Records[e.Batch]; ok && w.entry(e.N) != nil {
+			from[record.Student] = true
+		}
+	}
+	return len(from)
+}
+
+// forClass leaves the loads of students out unless they are of as many students as a count
+// that a class sees of itself has to be: of fewer, a jar would be somebody's.
+func (w *trialWork) forClass() {
+	if n := w.Students(); n == 0 || n >= fewestLearners {
+		return
+	}
+	w.Few = true
+	w.Entries = slices.DeleteFunc(slices.Clone(w.Entries), func(e store.TrialEntry) bool { return e.Kind == store.LinkedEntry })
 }
 
 // trialLoad is what was seen of one load. What was not said is empty or nil.
