@@ -213,7 +213,7 @@ const (
 // minutes of the front matter, the headspace a jar is drawn with, which may be a
 // wrong one, the values a demonstration is shown with, which explain only, and the
 // altitude of a day whose time is looked up.
-var noFigure = regexp.MustCompile("(?m)^minutes:|headspace=(?:\"[^\"\\n]*\"|[^ \\n]+)|^```(?:bench|day) .*$")
+var noFigure = regexp.MustCompile("(?m)^minutes:|\\bheadspace=(?:\"[^\"\\n]*\"|[^ \\n]+)|^```(?:bench|day) .*$")
 
 // checkBareFigures complains of every number with a unit that is typed into a
 // lesson. Where such a number comes from could not be told, and a second copy

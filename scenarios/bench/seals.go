@@ -156,6 +156,8 @@ func OneIn(p float64) string {
 		return fmt.Sprintf("%.0f times in 10", p*10)
 	case p > 0.4:
 		return "one time in two"
+	case p > 0.35:
+		return "4 times in 10" // and not "one time in 2", which reads as more
 	}
 	if p < 1e-6 {
 		return "less than one time in a million"
