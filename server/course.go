@@ -131,6 +131,9 @@ func (c *Course) check() error {
 	for _, l := range c.Lessons.Lessons() {
 		problems = append(problems, c.checkLesson(l))
 	}
+	for _, sc := range c.Scenarios {
+		problems = append(problems, checkScenario(sc))
+	}
 	facts, err := lessons.Facts()
 	problems = append(problems, err)
 	for _, f := range facts {
@@ -165,6 +168,12 @@ func (c *Course) checkLesson(l *lessons.Lesson) error {
 		}
 	}
 	return problems.Err()
+}
+
+// checkScenario reads the text of a scenario as its page does.
+func checkScenario(sc *scenarios.Scenario) error {
+	_, err := markdown.Render(sc.File, sc.Body, sc.BodyLine, nil)
+	return err
 }
 
 // nearest is the end of a message about a name that is not known.

@@ -3,6 +3,8 @@ package server
 import (
 	"fmt"
 	"maps"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -12,6 +14,7 @@ import (
 	"rollingboil/quiz"
 	"rollingboil/scenarios"
 	"rollingboil/scenarios/rules"
+	"rollingboil/server/store"
 )
 
 // TestBank: the shipped questions can all be asked, each lesson has some, and each
@@ -363,5 +366,23 @@ func BenchmarkBankCheck(b *testing.B) {
 		if err := course.Bank.Check(); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// TestScenarioThatCannotBeDrawn: a folder whose scenario has a text that its page cannot
+// show is refused with the line, and not served.
+func TestScenarioThatCannotBeDrawn(t *testing.T) {
+	t.Parallel()
+	folder := t.TempDir()
+	if err := os.Mkdir(filepath.Join(folder, "scenarios"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	text := startsOf(store.ScenarioMaterial)[0].Text() + "\n<b>Look.</b>\n"
+	if err := os.WriteFile(filepath.Join(folder, "scenarios", "90-look.md"), []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	want := fmt.Sprintf("90-look.md:%d: raw HTML is not used", strings.Count(text, "\n"))
+	if _, err := LoadCourse(folder); err == nil || !strings.Contains(err.Error(), want) {
+		t.Errorf("got %v, want %s", err, want)
 	}
 }

@@ -259,6 +259,8 @@ func TestMaterialWithFaultsIsKeptAndNotPublished(t *testing.T) {
 		"a lesson there is not":  {"question", "start question-choice.yaml", "grange-rims", func(string) string { return strings.Replace(ownQuestion, "lesson: headspace", "lesson: headspaces", 1) }, 3, "headspace"},
 		"no YAML at all":         {"question", "start question-choice.yaml", "grange-rims", func(string) string { return "questions:\n  - id: [\n" }, 0, ""},
 		"an unknown rule":        {"scenario", "course quarts-moved-uphill", "", func(s string) string { return strings.Replace(s, "exercises: [", "exercises: [no-such-rule, ", 1) }, 0, "no-such-rule"},
+		"HTML in a scenario":     {"scenario", "course quarts-moved-uphill", "", func(s string) string { return s + "\n<b>Look.</b>\n" }, -1, "raw HTML is not used"},
+		"a link in a scenario":   {"scenario", "course quarts-moved-uphill", "", func(s string) string { return s + "\n[Look](javascript:look).\n" }, -1, "https://"},
 		"nothing but a headline": {"scenario", "course quarts-moved-uphill", "", func(string) string { return "# A kitchen\n" }, 1, "front matter"},
 	} {
 		t.Run(name, func(t *testing.T) {

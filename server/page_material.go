@@ -391,9 +391,9 @@ type materialPage struct {
 	Read     string // where the class reads it; "" while it does not
 	Course   bool   // the course has one of this name
 	Text     string
-	After    int // the version that was changed
+	After    int  // the version that was changed
+	Unkept   bool // the text is not kept
 	Problems []problemView
-	Found    bool // the text was checked
 	Draws    bool // it may be drawn anew
 	Wrong    string
 	Taken    []problem // why it cannot be taken back
@@ -458,7 +458,7 @@ func (s *Server) showMaterial(c *gin.Context, status int, class store.Class, m s
 	}
 	data.page = newPage("Write: "+m.Title, "/class/"+class.ID)
 	data.Script = "script/write.js"
-	data.Class, data.Material, data.KindName, data.Found, data.Problems = class, m, materialNames[m.Kind][0], true, viewProblems(found.Problems, data.Text)
+	data.Class, data.Material, data.KindName, data.Problems = class, m, materialNames[m.Kind][0], viewProblems(found.Problems, data.Text)
 	data.State, data.Course, data.Draws = materialState(m, reads.has(m.Kind, m.Name), zone), s.courseHas(m.Kind, m.Name), m.Kind != store.LessonMaterial
 	if reads.has(m.Kind, m.Name) {
 		data.Read = readPath(m.Kind, m.Name)
@@ -502,6 +502,7 @@ func (s *Server) saveMaterial(c *gin.Context) error {
 	again := materialPage{Text: text, After: after}
 	switch {
 	case len(text) > mostText:
+		again.Unkept = true
 		again.Wrong = "This is too long to keep: " + thousands(mostText) + " letters are the most. Nothing you typed is lost; make two of it."
 		return s.showMaterial(c, http.StatusUnprocessableEntity, class, m, again)
 	case strings.TrimSpace(text) == "":
@@ -521,7 +522,7 @@ func (s *Server) saveMaterial(c *gin.Context) error {
 		if m, err = s.store.Material(c.Request.Context(), class.ID, m.ID); err != nil {
 			return err
 		}
-		again.After = m.Last
+		again.After, again.Unkept = m.Last, true
 		again.Wrong = fmt.Sprintf("Somebody, perhaps you in another tab, has kept version %d meanwhile. What you typed is below and not kept yet. Look at version %d first; if yours is to follow it, keep it now.", m.Last, m.Last)
 		return s.showMaterial(c, http.StatusConflict, class, m, again)
 	}

@@ -145,7 +145,7 @@ func (s *Server) readScenario(o ownText) (*scenarios.Scenario, error) {
 	sc, err := s.course.Grader.ParseScenario(file, []byte(o.source))
 	if err == nil {
 		sc.File = o.file()
-		return sc, nil
+		return sc, checkScenario(sc)
 	}
 	return nil, errors.New(strings.ReplaceAll(err.Error(), file, o.file()))
 }

@@ -3,6 +3,8 @@
 const form = document.querySelector("form[data-writing]");
 const text = form.querySelector("textarea");
 const previews = document.querySelector("[data-previews]");
+const said = previews.querySelector("[role=status]");
+const follows = said.textContent;
 const button = form.querySelector("[data-preview]");
 let asked, shown, timer, drawn = 0;
 
@@ -27,15 +29,22 @@ function preview() {
 }
 
 function show(frame) {
-  const page = frame.contentDocument;
-  if (frame !== asked || !page || page.URL === "about:blank") return;
+  const page = frame.contentDocument; // none where the browser shows an error
+  if (frame !== asked || page?.URL === "about:blank") return;
+  asked = undefined;
+  const says = page ? follows : "The server does not answer with a preview. What you see here is from before. What you typed is still there.";
+  if (said.textContent !== says) said.textContent = says;
+  if (!page) {
+    frame.remove();
+    return;
+  }
   const at = shown?.contentWindow?.scrollY ?? 0;
   shown?.remove();
-  shown = asked;
-  asked = undefined;
+  shown = frame;
   frame.className = "";
   frame.contentWindow.scrollTo(0, at);
   leadToLines(page);
+  for (const link of page.querySelectorAll("a[href^='#']")) link.target = "_self"; // others open a tab
 }
 
 function leadToLines(within) {
@@ -66,7 +75,7 @@ form.querySelector("#drawing")?.addEventListener("input", preview);
 let leaving = false;
 form.addEventListener("submit", (event) => { leaving = event.submitter !== button; });
 addEventListener("beforeunload", (event) => {
-  if (!leaving && text.value !== text.defaultValue) event.preventDefault();
+  if (!leaving && (text.value !== text.defaultValue || "unkept" in form.dataset)) event.preventDefault();
 });
 
 leadToLines(form);

@@ -139,7 +139,7 @@ func visits() []visit {
 			visit{"work-attempt-" + kind, first.kept},
 		)
 	}
-	return slices.Concat(list, classVisits(), batchVisits(), trialVisits())
+	return slices.Concat(list, classVisits(), batchVisits(), trialVisits(), materialVisits())
 }
 
 // scenarioState brings a scenario's page to the states in which it can be.
