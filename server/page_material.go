@@ -716,6 +716,20 @@ type previewPage struct {
 // nothing and sends nothing, whatever was typed.
 const previewPolicy = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'none'; base-uri 'none'; frame-ancestors 'self'"
 
+// keptPreview shows the version that was kept last as the class would read it: so that a
+// link within a preview leads somewhere.
+func (s *Server) keptPreview(c *gin.Context) error {
+	_, m, err := s.heldMaterial(c)
+	if err != nil {
+		return err
+	}
+	v, err := s.store.MaterialVersion(c.Request.Context(), m.ID, m.Last)
+	if err != nil {
+		return err
+	}
+	return s.showPreview(c, m, v.Source, "")
+}
+
 // previewMaterial shows a text as the class would read it, and what the checks find in it.
 // Nothing is kept.
 func (s *Server) previewMaterial(c *gin.Context) error {
@@ -731,13 +745,17 @@ func (s *Server) previewMaterial(c *gin.Context) error {
 	if len(text) > mostText {
 		return errTooLarge
 	}
+	return s.showPreview(c, m, text, typed.Get("drawing"))
+}
+
+func (s *Server) showPreview(c *gin.Context, m store.Material, text, drawing string) error {
 	found, err := s.checkText(c.Request.Context(), m, text)
 	if err != nil {
 		return err
 	}
 	data := previewPage{page: newPage("Preview", ""), Kind: m.Kind, KindName: materialNames[m.Kind][0], Problems: viewProblems(found.Problems, text)}
 	if found.taught != nil {
-		seed, _ := strconv.ParseUint(typed.Get("drawing"), 10, 32) // nothing, or no number: the first
+		seed, _ := strconv.ParseUint(drawing, 10, 32) // nothing, or no number: the first
 		if data.Body, err = s.previewOf(c, found.taught, m, seed); err != nil {
 			return err
 		}

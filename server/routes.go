@@ -132,6 +132,7 @@ func (s *Server) routes(r *gin.Engine) {
 	post("/class/:class/materials/new", s.newMaterial)
 	get("/class/:class/materials/:material", s.materialPage)
 	post("/class/:class/materials/:material", s.saveMaterial)
+	get("/class/:class/materials/:material/preview", s.keptPreview)
 	post("/class/:class/materials/:material/preview", s.previewMaterial)
 	post("/class/:class/materials/:material/publish", s.publishMaterial)
 	post("/class/:class/materials/:material/take-back", s.takeBackMaterial)
