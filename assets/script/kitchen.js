@@ -106,9 +106,11 @@ function merge(text) {
 
 // sync sends what is unsent, and compares the clocks while a timer runs.
 let sending = false;
+let asked = false; // meanwhile: the one on its way may still fail of the network that was lost
 async function sync() {
   const before = read();
   const batch = before.unsent.slice(0, most);
+  asked = sending;
   if (sending || batch.length === 0 && !running(where(before).at)) return;
   sending = true;
   let more = false;
@@ -144,7 +146,7 @@ async function sync() {
     sending = false;
   }
   show();
-  if (more) sync();
+  if (more || asked) sync();
 }
 
 // compare finds a clock that was set while a timer ran, or has ended it: it then differs

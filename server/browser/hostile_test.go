@@ -160,6 +160,7 @@ func TestHostileTexts(t *testing.T) {
 				t.Errorf("what frames ask for is not seen: %d previews", framed.Load())
 			}
 
+			ida.previewSays("The checks find nothing")
 			// That the tab would complain: a picture from elsewhere in the preview.
 			ask[bool](ida, `(page => { const picture = page.createElement("img"); picture.src = "https://evil.example/x.png"; page.body.append(picture); return true })(`+previewPage+`)`)
 			ida.waitFor("the picture is refused", `document.querySelector("iframe:not(.coming)").contentDocument.querySelector("img").complete`)
