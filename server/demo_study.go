@@ -175,8 +175,7 @@ func (d *demo) sit(ctx context.Context, st *demoStudent, week int, lesson string
 // try works on a scenario until it is passed, three times at the most. Whoever has seen
 // what was wrong makes fewer mistakes.
 func (d *demo) try(ctx context.Context, st *demoStudent, week int, slug string, at time.Time) error {
-	i := slices.IndexFunc(d.course.Scenarios, func(sc *scenarios.Scenario) bool { return sc.Slug == slug })
-	sc := d.course.Scenarios[i]
+	sc := d.shipped.scenario(slug)
 	seed := uint64(0)
 	if sc.Variants() {
 		seed = uint64(d.random.Uint32())

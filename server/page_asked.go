@@ -160,10 +160,7 @@ func (t *taught) askedAbout(kind, about string, seed uint64) place {
 			return place{Path: "/lessons/" + about, Name: "Lesson: " + l.Title}
 		}
 	case scenarioKind:
-		for _, sc := range t.Scenarios {
-			if sc.Slug != about {
-				continue
-			}
+		if sc := t.scenario(about); sc != nil {
 			at := place{Path: "/scenarios/" + about, Name: "Scenario: " + sc.Title}
 			if seed > 0 {
 				at.Path = scenarioAddress(about, seed, "")

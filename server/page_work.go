@@ -92,10 +92,8 @@ func (s *Server) workPage(c *gin.Context) error {
 }
 
 func (t *taught) scenarioTitle(slug string) string {
-	for _, sc := range t.Scenarios {
-		if sc.Slug == slug {
-			return sc.Title
-		}
+	if sc := t.scenario(slug); sc != nil {
+		return sc.Title
 	}
 	return slug
 }
