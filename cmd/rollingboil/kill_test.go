@@ -23,9 +23,6 @@ const (
 	// killSeed draws what the students do and when the program is killed. What the
 	// system does in between it does not draw.
 	killSeed = 20260820
-	// On a machine that has other things to do as well, the time that it takes to start
-	// a program fifty times is bounded, too.
-	killingEnds = 4 * time.Minute
 )
 
 // TestKilledFiftyTimes: while students join, and send answers, plans, scenarios, sets and
@@ -33,7 +30,7 @@ const (
 // acknowledged is there, once; nothing is there that was not sent; the file is whole.
 func TestKilledFiftyTimes(t *testing.T) {
 	t.Parallel()
-	program, until := build(t), time.Now().Add(killingEnds)
+	program := build(t)
 	course, err := server.LoadCourse("")
 	if err != nil {
 		t.Fatal(err)
@@ -44,8 +41,7 @@ func TestKilledFiftyTimes(t *testing.T) {
 			file, book := filepath.Join(t.TempDir(), "x.db"), load.NewBook(time.Now(), true)
 			draw := rand.New(rand.NewPCG(killSeed+lane, students))
 			class := busyClass(t, book, course, file, killSeed+lane, students)
-			killed := 0
-			for killed < kills && time.Now().Before(until) && !t.Failed() {
+			for killed := 0; killed < kills && !t.Failed(); {
 				base, kill := start(t, program, "127.0.0.1:0", file)
 				killedWhileBusy(t, class, base, kill, book.After(1+draw.IntN(60)))
 				killed++
@@ -55,8 +51,8 @@ func TestKilledFiftyTimes(t *testing.T) {
 				}
 			}
 			records := recordsIn(t, file, class[0].Class)
-			t.Logf("killed %d times, %d things acknowledged, %d batches with a record", killed, book.Acknowledged(), records)
-			if killed < kills/5 || book.Acknowledged() < 10*killed || records == 0 {
+			t.Logf("%d things acknowledged, %d batches with a record", book.Acknowledged(), records)
+			if book.Acknowledged() < 10*kills || records == 0 {
 				t.Error("too few to tell anything")
 			}
 		})
@@ -80,7 +76,7 @@ func killedWhileBusy(t *testing.T, class []*busy, base string, kill func(), enou
 	}
 	select {
 	case <-enough:
-	case <-time.After(30 * time.Second):
+	case <-time.After(2 * time.Minute):
 		t.Error("nothing is acknowledged any more")
 	}
 	end() // first, so that no student takes the kill for a fault
