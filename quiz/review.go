@@ -271,7 +271,7 @@ func (q *Question) differentDraws(seeds map[uint64]bool) int {
 	return max(1, len(draws))
 }
 
-// Next chooses a question to practise among those that are wanted: one that was
+// Next chooses a question to practice among those that are wanted: one that was
 // never asked, else one that was missed last, else the one that was asked longest
 // ago; never the one that was asked just now, if there is another. Among equals
 // chance decides, given as a number from 0 to 1. It gives nil when none is wanted.

@@ -39,7 +39,7 @@ func TestWaits(t *testing.T) {
 	}
 }
 
-// Leitner 1972: right moves on, wrong goes back to the first box. Practised twice on
+// Leitner 1972: right moves on, wrong goes back to the first box. Practiced twice on
 // one day, a question moves on once.
 func TestBoxes(t *testing.T) {
 	t.Parallel()

@@ -169,8 +169,8 @@ func (s *Server) beliefsOf(w classWork) (beliefs, error) {
 	return b, nil
 }
 
-// believed remembers which beliefs are behind a wrong answer: to put a question again may
-// take a model to work out, and a class is looked at many times. It does not grow beyond
+// believed remembers which beliefs are behind a wrong answer that was kept without them: to
+// put a question again may take a model to work out, and a class is looked at many times. It does not grow beyond
 // mostBelieved; then it begins anew.
 type believed struct {
 	mu    sync.Mutex
@@ -183,6 +183,9 @@ const mostBelieved = 50_000
 func (t *taught) wrongBeliefs(a store.Answer) []string {
 	if a.Right {
 		return nil
+	}
+	if a.Beliefs != nil {
+		return a.Beliefs
 	}
 	key := fmt.Sprintf("%s %d %q", a.Question, a.Seed, a.Given)
 	t.believed.mu.Lock()
@@ -265,6 +268,7 @@ type questionStat struct {
 	Low, High float64        // Wilson's 95 % interval of the share right
 	Item      *analysis.Item // nil where the question was not compared with others
 	Flags     []string       // in words
+	Changed   bool           // only answers to it as it reads now are counted
 	Idle      string         // the beliefs that hardly anybody chose
 }
 
@@ -290,17 +294,21 @@ func answerLetter(q *quiz.Question, right bool, beliefs []string) string {
 	return "Z"
 }
 
-// questionsOf analyzes the first answer of each learner to each question: by the second
-// one the feedback is known. Coefficients need learners who answered all of the same
+// questionsOf analyzes the first answer of each learner to each question as it reads now:
+// by the second one the feedback is known. Coefficients need learners who answered all of the same
 // questions; they are worked out over as many questions, those most answered first, as
 // still leave a class of which coefficients may be shown (see quiz/analysis).
 func (s *Server) questionsOf(w classWork) (questionStats, error) {
 	cells := map[string]map[string]string{} // question, learner: letter
 	stats := map[string]*questionStat{}
-	all := people{}
+	all, changed := people{}, map[string]bool{}
 	for _, a := range w.answers {
 		q, ok := w.course.Bank.Question(a.Question)
 		if !ok || cells[q.ID][a.Visitor] != "" {
+			continue
+		}
+		if w.course.changedSince(q.ID, a.At) {
+			changed[q.ID] = true
 			continue
 		}
 		all[a.Visitor] = true
@@ -322,6 +330,7 @@ func (s *Server) questionsOf(w classWork) (questionStats, error) {
 		if stat.Low, stat.High, err = physics.Wilson(stat.Right, stat.Of, 0.95); err != nil {
 			return out, err
 		}
+		stat.Changed = changed[stat.Question.ID]
 		out.List = append(out.List, *stat)
 	}
 	slices.SortFunc(out.List, func(a, b questionStat) int {

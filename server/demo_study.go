@@ -107,9 +107,9 @@ func (d *demo) answer(ctx context.Context, st *demoStudent, week int, asked *qui
 	if err != nil {
 		return false, err
 	}
-	return marked.Right, d.store.SaveAnswer(ctx, store.Answer{
-		Visitor: st.id, Question: asked.Question.ID, Seed: asked.Seed, Lesson: asked.Question.Lesson, Given: given, Right: marked.Right, At: at,
-	})
+	a := markedAnswer(asked, given, marked)
+	a.Visitor, a.At = st.id, at
+	return marked.Right, d.store.SaveAnswer(ctx, a)
 }
 
 // given is what a student answers: what a belief says that is still held, sometimes

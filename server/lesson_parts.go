@@ -53,7 +53,7 @@ func (p readyPart) at(altitude measure.Altitude) template.HTML {
 // since nobody is listened to before it is done.
 func (s *Server) prepareLessons() error {
 	s.terms = newTermLinker(s.course.Glossary)
-	s.shipped = &taught{Course: s.course, lessons: map[string]*readyLesson{}}
+	s.shipped = s.newTaught(s.course, map[string]*readyLesson{})
 	all := s.course.Lessons.Lessons()
 	ready, problems := make([]*readyLesson, len(all)), make([]error, len(all))
 	var together sync.WaitGroup

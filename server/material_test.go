@@ -9,9 +9,11 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"golang.org/x/net/html"
 
+	"rollingboil/quiz"
 	"rollingboil/server/store"
 )
 
@@ -191,7 +193,7 @@ func TestClassReadsItsOwnLesson(t *testing.T) {
 	}
 	title := regexp.MustCompile(`(?m)^title:.*$`)
 	r.wants(r.changes(at, "publish", func(text string) string { return title.ReplaceAllString(text, "title: Room at the Grange") }), http.StatusOK)
-	for _, page := range []string{"/lessons/headspace", "/lessons"} {
+	for _, page := range []string{"/lessons/headspace", "/lessons", "/find", "/find?q=headspace", "/booklet"} {
 		r.as(r.ann)
 		if says := mainText(t, r.get(page)); !strings.Contains(says, "Room at the Grange") || page == "/lessons" && strings.Contains(says, lesson.Title) {
 			t.Errorf("a member reads on %s: %s", page, says)
@@ -201,8 +203,16 @@ func TestClassReadsItsOwnLesson(t *testing.T) {
 			t.Errorf("a guest reads on %s: %s", page, says)
 		}
 	}
-	// What the class answers there is kept as before.
 	r.as(r.ann)
+	for page, want := range map[string]string{
+		"/find?q=room+at+the+grange": "Room at the Grange Lesson · your instructor’s own",
+		"/booklet":                   "Written by the instructor of your class",
+	} {
+		if says := mainText(t, r.get(page)); !strings.Contains(says, want) {
+			t.Errorf("%s does not say %q: %s", page, want, says)
+		}
+	}
+	// What the class answers there is kept as before.
 	id := lesson.Questions[0]
 	q, _ := r.server.course.Bank.Question(id)
 	asked, err := q.Ask(0)
@@ -228,13 +238,97 @@ func TestPublishedQuestionStandsInTheLesson(t *testing.T) {
 	at := r.begins("question", "course "+id, "")
 	stem := regexp.MustCompile(`(?m)^(    stem: ).*$(\n      .*$)*`)
 	r.wants(r.changes(at, "publish", func(text string) string { return stem.ReplaceAllString(text, "${1}What does the Grange say of it?") }), http.StatusOK)
-	r.as(r.ann)
-	if says := mainText(t, r.get("/lessons/headspace")); !strings.Contains(says, "What does the Grange say of it?") {
-		t.Errorf("the lesson of the course asks another: %s", says)
+	for _, page := range []string{"/lessons/headspace", "/booklet"} {
+		r.as(r.ann)
+		if says := mainText(t, r.get(page)); !strings.Contains(says, "What does the Grange say of it?") || !strings.Contains(says, "Written by the instructor of your class") {
+			t.Errorf("%s asks the class another: %s", page, says)
+		}
+		r.as(&http.Client{})
+		if says := mainText(t, r.get(page)); strings.Contains(says, "Grange say of it") {
+			t.Errorf("%s asks everybody", page)
+		}
 	}
-	r.as(&http.Client{})
-	if says := mainText(t, r.get("/lessons/headspace")); strings.Contains(says, "Grange say of it") {
-		t.Errorf("everybody is asked it")
+}
+
+// TestChangedQuestionIsCountedAnew: what a class answered before its instructor changed a
+// question stays as it was marked then, with the belief that was behind it. The analysis of
+// the question counts only what was answered since.
+func TestChangedQuestionIsCountedAnew(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	lesson, _ := r.server.course.Lessons.Lesson("headspace")
+	var asked *quiz.Asked
+	for _, id := range lesson.Questions {
+		q, _ := r.server.course.Bank.Question(id)
+		a, err := q.Ask(0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if q.Kind == quiz.Choice && !q.Variants() && len(a.Believed()) > 0 {
+			asked = a
+		}
+	}
+	if asked == nil {
+		t.Fatal("no question of the lesson has a belief behind a wrong answer")
+	}
+	id, wrong := asked.Question.ID, asked.Believed()[0]
+	belief, _ := r.server.course.Grader.Rules().Misconception(wrong.Misconception)
+	results := "/class/" + r.class + "/results"
+
+	r.as(r.ann)
+	set := store.Sitting{ID: store.NewID(), Visitor: r.known("Ann Orchard"), Title: "On headspace", Questions: []store.AskedQuestion{{Question: id}}, Begun: time.Now(), Answers: map[int]store.SittingAnswer{}}
+	if err := r.store.BeginSitting(t.Context(), set); err != nil {
+		t.Fatal(err)
+	}
+	r.wants(r.post("/check/"+set.ID+"/1", url.Values(asked.Fields(wrong.Given))), http.StatusOK)
+	r.wants(r.post("/check/"+set.ID+"/hand-in", nil), http.StatusOK)
+
+	at := r.begins("question", "course "+id, "")
+	options := regexp.MustCompile(`(?m)^(      - text: ).*$`)
+	rewritten := 0
+	r.wants(r.changes(at, "publish", func(text string) string {
+		return options.ReplaceAllStringFunc(text, func(string) string {
+			rewritten++
+			return fmt.Sprintf("      - text: The Grange says so, %d", rewritten)
+		})
+	}), http.StatusOK)
+	says := mainText(t, r.get(results))
+	if !strings.Contains(says, belief.Belief) {
+		t.Errorf("the belief behind the answer is gone: %s", says)
+	}
+	if strings.Contains(says, "0 of 1") || strings.Contains(says, "Right at first") {
+		t.Errorf("the answer to the question as it read before is counted: %s", says)
+	}
+	if got := r.get(results + "/answers.csv"); !strings.Contains(got.body, wrong.Misconception) {
+		t.Errorf("the answers lack the belief:\n%s", got.body)
+	}
+
+	r.as(r.ann)
+	if says := mainText(t, r.get("/check/"+set.ID)); !strings.Contains(says, "0 of 1 right") || !strings.Contains(says, "has changed this question since") || !strings.Contains(says, "not right as it was asked then") {
+		t.Errorf("the set that was handed in reads %s", says)
+	}
+	page := r.get("/practice/" + id)
+	r.wants(page, http.StatusOK)
+	q, err := r.server.taughtIn(t.Context(), r.class)
+	if err != nil {
+		t.Fatal(err)
+	}
+	changed, _ := q.Bank.Question(id)
+	now, err := changed.Ask(0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.wants(r.post("/practice/"+id, url.Values(now.Fields(now.Key()))), http.StatusOK)
+	r.as(r.instructor)
+	if says := mainText(t, r.get(results)); !strings.Contains(says, "Right at first: 1 of 1") || !strings.Contains(says, "answers from before are not counted here") {
+		t.Errorf("the results read %s", says)
+	}
+
+	// Taken back, it is the question of the course again, which had one answer before it
+	// was changed, and none since.
+	r.wants(r.post(at+"/take-back", nil), http.StatusOK)
+	if says := mainText(t, r.get(results)); strings.Contains(says, "Right at first") || !strings.Contains(says, belief.Belief) {
+		t.Errorf("after it is taken back the results read %s", says)
 	}
 }
 

@@ -176,6 +176,8 @@ type checkResult struct {
 	Question questionView
 	Given    []string
 	Answer   *answeredView
+	Changed  bool // by the instructor since it was handed in
+	Right    bool
 }
 
 // competencyLine is how many questions on a competency were right.
@@ -250,6 +252,16 @@ func (s *Server) showResults(c *gin.Context, v store.Sitting, data sittingPage) 
 	if err != nil {
 		return err
 	}
+	answers, err := s.store.ListAnswers(c.Request.Context(), v.Visitor)
+	if err != nil {
+		return err
+	}
+	wasRight := map[store.AskedQuestion]bool{} // as it was marked when it was handed in
+	for _, a := range answers {
+		if a.Sitting == v.ID {
+			wasRight[store.AskedQuestion{Question: a.Question, Seed: a.Seed}] = a.Right
+		}
+	}
 	by := map[string]*competencyLine{}
 	for i, a := range v.Questions {
 		asked, err := t.ask(a)
@@ -264,14 +276,17 @@ func (s *Server) showResults(c *gin.Context, v store.Sitting, data sittingPage) 
 			return err
 		}
 		result := checkResult{N: i + 1, Question: view}
-		right := false
 		if kept, ok := v.Answers[i]; ok {
 			marked, err := asked.Mark(kept.Given)
-			if err == nil { // one that the bank has changed since is shown as not answered
-				result.Given, result.Answer, right = kept.Given, s.viewResult(asked, marked), marked.Right
+			right, known := wasRight[a]
+			switch {
+			case known && t.changedSince(a.Question, v.Submitted):
+				result.Given, result.Changed, result.Right = kept.Given, true, right
+			case err == nil: // one that the bank has changed since is shown as not answered
+				result.Given, result.Answer, result.Right = kept.Given, s.viewResult(asked, marked), marked.Right
 			}
 		}
-		if right {
+		if result.Right {
 			data.Right++
 		}
 		for _, name := range asked.Question.Competencies {
@@ -279,7 +294,7 @@ func (s *Server) showResults(c *gin.Context, v store.Sitting, data sittingPage) 
 				by[name] = &competencyLine{Name: scenarios.Label(name), Practice: "/practice/next?" + scope{competency: name}.query().Encode()}
 			}
 			by[name].Asked++
-			if right {
+			if result.Right {
 				by[name].Right++
 			}
 		}
@@ -450,7 +465,9 @@ func (t *taught) markSet(v store.Sitting) ([]store.Answer, error) {
 		if err != nil {
 			continue // the bank has changed since; nothing can be said of it
 		}
-		answers = append(answers, store.Answer{Visitor: v.Visitor, Question: a.Question, Seed: a.Seed, Lesson: asked.Question.Lesson, Given: kept.Given, Right: marked.Right, At: kept.At})
+		answer := markedAnswer(asked, kept.Given, marked)
+		answer.Visitor, answer.At = v.Visitor, kept.At
+		answers = append(answers, answer)
 	}
 	return answers, nil
 }

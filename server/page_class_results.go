@@ -113,6 +113,7 @@ type statLine struct {
 	R          string // "" where it was not worked out
 	Says       []string
 	Idle       string // wrong options that mislead hardly anybody
+	Changed    string // what of it is not counted
 }
 
 type stumbleLine struct {
@@ -278,6 +279,9 @@ func (s *Server) fillQuestions(data *resultsPage, w classWork) error {
 			return err
 		}
 		line := statLine{Stem: asked.Stem, Path: "/practice/" + stat.Question.ID, Right: stat.Right, Of: stat.Of, Says: stat.Flags, Idle: stat.Idle}
+		if stat.Changed {
+			line.Changed = "Changed on " + w.course.changed[stat.Question.ID].In(zoneOf(data.Class.Zone)).Format("2 Jan") + ": answers from before are not counted here."
+		}
 		line.Interval = fmt.Sprintf("%.0f to %.0f %%", 100*stat.Low, 100*stat.High)
 		if stat.Item != nil && stat.Item.RExcl != nil {
 			line.R = strings.Replace(fmt.Sprintf("%.2f", *stat.Item.RExcl), "-", "−", 1)

@@ -40,17 +40,19 @@ func init() {
 	}
 }
 
-// makeSearch indexes the course. The program listens before it is done; who searches
-// sooner waits.
-func (s *Server) makeSearch() (*search, error) {
-	documents, err := s.documents()
+// makeSearch indexes a course as it is taught. The program listens before it is done; who
+// searches sooner waits.
+func (s *Server) makeSearch(t *taught) (*search, error) {
+	documents, err := s.documents(t)
 	if err != nil {
 		return nil, err
 	}
 	sr := &search{known: map[string]bool{}, everyday: map[string][]string{}}
 	for _, d := range documents {
 		for _, w := range wordForm.FindAllString(strings.ToLower(d.Title+" "+d.Text), -1) {
-			sr.known[w] = true
+			if !sr.known[w] {
+				sr.known[strings.Clone(w)] = true // a word must not keep its whole text
+			}
 		}
 	}
 	for _, e := range s.course.Finder.Everyday {
@@ -67,24 +69,24 @@ func (s *Server) makeSearch() (*search, error) {
 }
 
 // documents is everything that can be found.
-func (s *Server) documents() ([]store.Document, error) {
+func (s *Server) documents(t *taught) ([]store.Document, error) {
 	var list []store.Document
 	add := func(kind, title, path string, text ...string) {
 		list = append(list, store.Document{Kind: kind, Title: title, Path: path, Text: plain(strings.Join(text, " "))})
 	}
-	for _, q := range s.course.Finder.Questions {
-		lesson, _ := s.course.Lessons.Lesson(q.Lesson)
+	for _, q := range t.Finder.Questions {
+		lesson, _ := t.Lessons.Lesson(q.Lesson)
 		add("Asked", q.Ask, askedPath(q), lesson.Title, lesson.Lead)
 	}
-	for _, l := range s.course.Lessons.Lessons() {
+	for _, l := range t.Lessons.Lessons() {
 		var text []string
 		for _, p := range l.Parts {
 			text = append(text, string(p.HTML))
 		}
 		add("Lesson", l.Title, "/lessons/"+l.Slug, append([]string{l.Question, l.Lead}, text...)...)
 	}
-	for _, t := range s.course.Glossary {
-		add("Glossary", t.Heading(), "/glossary#"+t.ID(), strings.Join(t.Forms, " "), t.Means)
+	for _, term := range t.Glossary {
+		add("Glossary", term.Heading(), "/glossary#"+term.ID(), strings.Join(term.Forms, " "), term.Means)
 	}
 	table := s.course.Grader.Table()
 	for _, c := range table.Foods() {
@@ -93,7 +95,7 @@ func (s *Server) documents() ([]store.Document, error) {
 	for _, u := range table.UntestedFoods() {
 		add("No tested process", scenarios.Sentence(u.Name), "/times/"+u.ID, strings.ReplaceAll(u.ID, "-", " "), u.Why)
 	}
-	for _, sc := range s.course.Scenarios {
+	for _, sc := range t.Scenarios {
 		kase, err := s.course.Grader.Case(sc, 0)
 		if err != nil {
 			return nil, err
@@ -196,6 +198,7 @@ type findPage struct {
 
 type foundLine struct {
 	Kind, Title, Path string
+	Own               bool
 	Around            template.HTML
 }
 
@@ -210,8 +213,12 @@ func (s *Server) findPage(c *gin.Context) error {
 	if len(data.Typed) > 200 {
 		data.Typed = data.Typed[:200]
 	}
+	t, err := s.taughtTo(c)
+	if err != nil {
+		return err
+	}
 	if data.Typed != "" {
-		search, err := s.search()
+		search, err := t.search()
 		if err != nil {
 			return err
 		}
@@ -221,10 +228,10 @@ func (s *Server) findPage(c *gin.Context) error {
 		}
 		data.Corrected = corrected
 		for _, f := range found {
-			data.Found = append(data.Found, foundLine{f.Kind, f.Title, f.Path, marked(f.Around)})
+			data.Found = append(data.Found, foundLine{f.Kind, f.Title, f.Path, t.ownAt(f.Path), marked(f.Around)})
 		}
 	}
-	data.Questions = s.asked
+	data.Questions = t.asked
 	return s.write(c.Writer, c.Request, http.StatusOK, "find", data)
 }
 
@@ -233,25 +240,34 @@ func marked(around string) template.HTML {
 	return template.HTML(strings.NewReplacer(store.MarkOpen, "<mark>", store.MarkClose, "</mark>").Replace(html.EscapeString(around)))
 }
 
-// prepareAsked joins the index by question with what it leads to.
-func (s *Server) prepareAsked() error {
-	for _, q := range s.course.Finder.Questions {
-		lesson, ok := s.course.Lessons.Lesson(q.Lesson)
+// ownAt reports whether a page shows a lesson or a scenario that is not the course's own.
+func (t *taught) ownAt(path string) bool {
+	if slug, ok := strings.CutPrefix(path, "/lessons/"); ok {
+		return t.has(store.LessonMaterial, slug)
+	}
+	slug, ok := strings.CutPrefix(path, "/scenarios/")
+	return ok && t.has(store.ScenarioMaterial, slug)
+}
+
+// fillAsked joins the index by question with what it leads to.
+func (t *taught) fillAsked() error {
+	for _, q := range t.Finder.Questions {
+		lesson, ok := t.Lessons.Lesson(q.Lesson)
 		if !ok {
 			return fmt.Errorf("find.yaml: there is no lesson %q", q.Lesson)
 		}
 		line := askedLine{Asked: q, Path: askedPath(q), LessonTitle: lesson.Title}
 		if q.Scenario != "" {
-			i := slices.IndexFunc(s.course.Scenarios, func(sc *scenarios.Scenario) bool { return sc.Slug == q.Scenario })
-			if i < 0 {
+			sc := t.scenario(q.Scenario)
+			if sc == nil {
 				return fmt.Errorf("find.yaml: there is no scenario %q", q.Scenario)
 			}
-			line.ScenarioTitle = s.course.Scenarios[i].Title
+			line.ScenarioTitle = sc.Title
 		}
-		if _, ok := s.course.Bank.Question(q.Question); q.Question != "" && !ok {
+		if _, ok := t.Bank.Question(q.Question); q.Question != "" && !ok {
 			return fmt.Errorf("find.yaml: there is no question %q", q.Question)
 		}
-		s.asked = append(s.asked, line)
+		t.asked = append(t.asked, line)
 	}
 	return nil
 }

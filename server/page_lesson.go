@@ -181,10 +181,7 @@ func (s *Server) answerQuestion(c *gin.Context) error {
 	if result == nil {
 		return s.showLesson(c, http.StatusUnprocessableEntity, slug, lessonShown{question: &view})
 	}
-	err = s.store.SaveAnswer(c.Request.Context(), store.Answer{
-		Visitor: s.newVisitor(c), Question: q.ID, Lesson: q.Lesson, Given: given, Right: result.Right, At: s.now(),
-	})
-	if err != nil {
+	if err := s.keepAnswer(c, markedAnswer(asked, given, *result)); err != nil {
 		return err
 	}
 	return s.showLesson(c, http.StatusOK, slug, lessonShown{question: &view})

@@ -20,7 +20,7 @@ import (
 // each answered at once. A question and its seed stand in the address, so that a
 // page that is loaded again asks the same.
 
-// scope is what a visitor practises.
+// scope is what a visitor practices.
 type scope struct{ lesson, competency string }
 
 // scopeOf reads a scope; one that names nothing known is the whole course.
@@ -70,7 +70,7 @@ type practicePage struct {
 	Due          int
 }
 
-// scopeLine is one thing to practise.
+// scopeLine is one thing to practice.
 type scopeLine struct {
 	Name, Address string
 	Questions     int
@@ -223,15 +223,16 @@ func (s *Server) practise(c *gin.Context) error {
 	if result == nil {
 		return s.showQuestion(c, http.StatusUnprocessableEntity, asked, view)
 	}
-	if err := s.store.SaveAnswer(c.Request.Context(), s.answerOf(c, asked, given, result.Right)); err != nil {
+	if err := s.keepAnswer(c, markedAnswer(asked, given, *result)); err != nil {
 		return err
 	}
 	return s.showQuestion(c, http.StatusOK, asked, view)
 }
 
-func (s *Server) answerOf(c *gin.Context, asked *quiz.Asked, given []string, right bool) store.Answer {
-	q := asked.Question
-	return store.Answer{Visitor: s.newVisitor(c), Question: q.ID, Seed: asked.Seed, Lesson: q.Lesson, Given: given, Right: right, At: s.now()}
+// keepAnswer keeps an answer of whoever asks, given now.
+func (s *Server) keepAnswer(c *gin.Context, a store.Answer) error {
+	a.Visitor, a.At = s.newVisitor(c), s.now()
+	return s.store.SaveAnswer(c.Request.Context(), a)
 }
 
 // learner gives what reviewing goes by, and the visitor's settings.

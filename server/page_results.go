@@ -128,20 +128,20 @@ func (t *taught) answersOut(kept []store.Answer) []exchange.Answer {
 			Learner: a.Visitor, Question: a.Question, Seed: a.Seed, Lesson: a.Lesson, Sitting: a.Sitting,
 			Given: a.Given, Right: a.Right, At: a.At,
 		}
-		if asked, result, ok := t.markedAgain(a); ok {
+		if asked, _, ok := t.markedAgain(a); ok {
 			list[i].Asked = asked
-			list[i].Misconceptions = result.Misconceptions()
 		}
+		list[i].Misconceptions = t.wrongBeliefs(a)
 	}
 	return list
 }
 
 // markedAgain puts the question of an answer once more and marks it, for what was asked
 // and for the beliefs behind it. Whether it was right stays as it was marked then. A
-// question may be gone, or changed so that it no longer has this answer.
+// question may be gone, or changed since.
 func (t *taught) markedAgain(a store.Answer) (*quiz.Asked, quiz.Result, bool) {
 	q, ok := t.Bank.Question(a.Question)
-	if !ok {
+	if !ok || t.changedSince(a.Question, a.At) {
 		return nil, quiz.Result{}, false
 	}
 	asked, err := q.Ask(a.Seed)

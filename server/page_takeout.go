@@ -49,7 +49,8 @@ const takeoutReadMe = `This is all that Rolling Boil keeps of you.
 profile.json      your name and classes, if you have an account, and your settings
 answers.csv       every answer you gave
 statements.jsonl  answers, sets and scenarios as xAPI statements
-questions.json    the questions you answered, as they were put to you, with their keys
+questions.json    the questions you answered, as they were put to you, with their keys;
+                  not those that were changed since
 sittings.json     the sets you began
 plans/            each plan you kept, as YAML, with the report it got
 attempts/         each try at a scenario: what you wrote, the report, what was said to it

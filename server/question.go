@@ -10,6 +10,7 @@ import (
 	"rollingboil/quiz"
 	"rollingboil/scenarios"
 	"rollingboil/scenarios/rules"
+	"rollingboil/server/store"
 )
 
 // questionView is a question on a page, with the answer just given if there is
@@ -110,6 +111,15 @@ func (s *Server) answered(a *quiz.Asked, action string, fields map[string][]stri
 	}
 	v.Answered, v.Button = s.viewResult(a, marked), "Answer again"
 	return v, given, &marked, nil
+}
+
+// markedAnswer is an answer as it was marked, to be kept. Whose it is and when it was
+// given is for the caller to say.
+func markedAnswer(asked *quiz.Asked, given []string, result quiz.Result) store.Answer {
+	return store.Answer{
+		Question: asked.Question.ID, Seed: asked.Seed, Lesson: asked.Question.Lesson,
+		Given: given, Right: result.Right, Beliefs: append([]string{}, result.Misconceptions()...),
+	}
 }
 
 // viewResult puts a marked answer into words.

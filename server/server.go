@@ -9,7 +9,6 @@ import (
 	"html/template"
 	"log/slog"
 	"net/http"
-	"sync"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -46,9 +45,6 @@ type Server struct {
 	home     homePage
 	glossary glossaryPage
 	formats  []formatPage // how lessons, questions and scenarios are written
-	booklet  func() (bookletPage, error)
-	search   func() (*search, error)
-	asked    []askedLine // the index by question
 	tables   map[string][]timesTable
 	form     []section // the plan form, empty
 	bench    *bench.Bench
@@ -75,18 +71,16 @@ func New(c Config) (*Server, error) {
 	if err := s.prepareLessons(); err != nil {
 		return nil, fmt.Errorf("prepare lessons: %w", err)
 	}
+	if err := s.shipped.fillAsked(); err != nil {
+		return nil, fmt.Errorf("prepare the index by question: %w", err)
+	}
 	s.prepareGlossary()
 	if err := s.prepareFormats(); err != nil {
 		return nil, fmt.Errorf("prepare the pages about writing: %w", err)
 	}
-	s.booklet = sync.OnceValues(s.makeBooklet)
-	if err := s.prepareAsked(); err != nil {
-		return nil, fmt.Errorf("prepare the index by question: %w", err)
-	}
 	if err := s.prepareHome(); err != nil {
 		return nil, fmt.Errorf("prepare the first page: %w", err)
 	}
-	s.search = sync.OnceValues(s.makeSearch)
 	s.sessions = s.newSessions()
 	s.hasher = newHasher()
 	s.tries = newTries(s.now, 6*time.Second, 20)
@@ -103,7 +97,7 @@ func New(c Config) (*Server, error) {
 
 // Warm makes what New leaves to the first who needs it: the index of the search.
 func (s *Server) Warm() error {
-	_, err := s.search()
+	_, err := s.shipped.search()
 	return err
 }
 

@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -26,7 +27,20 @@ type taught struct {
 	*Course
 	lessons  map[string]*readyLesson
 	own      map[written]store.TaughtMaterial // what is not the course's own
+	changed  map[string]time.Time             // when a question became, or ceased to be, an instructor's own
+	asked    []askedLine                      // the index by question
+	search   func() (*search, error)          // made when somebody first looks for something
+	booklet  func() (bookletPage, error)      // drawn when somebody first asks for it
 	believed believed
+}
+
+// newTaught is a course as it is taught, before its index is filled and more lessons are
+// drawn.
+func (s *Server) newTaught(course *Course, lessons map[string]*readyLesson) *taught {
+	t := &taught{Course: course, lessons: lessons, own: map[written]store.TaughtMaterial{}}
+	t.search = sync.OnceValues(func() (*search, error) { return s.makeSearch(t) })
+	t.booklet = sync.OnceValues(func() (bookletPage, error) { return s.makeBooklet(t) })
+	return t
 }
 
 // written names a thing that an instructor may write.
@@ -38,6 +52,12 @@ func (t *taught) writtenFor(kind, name string) string {
 		return m.Since.UTC().Format("2 January 2006")
 	}
 	return ""
+}
+
+// changedSince reports whether a question reads otherwise than at that time, because an
+// instructor has published it or taken it back.
+func (t *taught) changedSince(question string, at time.Time) bool {
+	return t.changed[question].After(at)
 }
 
 // scenario finds a scenario; nil if there is none.
@@ -92,7 +112,7 @@ func problemsIn(err error) map[string][]problem {
 // build puts texts into the course, all or none. The problems are by file.
 func (s *Server) build(texts []ownText) (*taught, map[string][]problem) {
 	course := *s.course
-	t := &taught{Course: &course, lessons: maps.Clone(s.shipped.lessons), own: map[written]store.TaughtMaterial{}}
+	t := s.newTaught(&course, maps.Clone(s.shipped.lessons))
 	var problems []error
 	var files []lessons.File
 	course.Scenarios = slices.Clone(course.Scenarios)
@@ -131,7 +151,7 @@ func (s *Server) build(texts []ownText) (*taught, map[string][]problem) {
 	}
 	course.Lessons = library
 	if len(problems) == 0 {
-		problems = append(problems, s.drawOwn(t))
+		problems = append(problems, t.fillAsked(), s.drawOwn(t))
 	}
 	if err := errors.Join(problems...); err != nil {
 		return nil, problemsIn(err)
@@ -200,11 +220,12 @@ func (s *Server) teach(texts []ownText) *taught {
 		}
 		texts = left
 	}
-	return s.shipped
+	t, _ := s.build(nil)
+	return t
 }
 
 // taughtCache keeps what classes are taught. The key names every material with its
-// version, so nothing in it is ever out of date.
+// version and when it was published, so nothing in it is ever out of date.
 type taughtCache struct {
 	mu    sync.Mutex
 	known map[string]func() (*taught, error)
@@ -271,18 +292,24 @@ func (s *Server) taughtIn(ctx context.Context, class string) (*taught, error) {
 
 func (s *Server) taughtBy(ctx context.Context, list []store.TaughtMaterial) (*taught, error) {
 	var reads []store.TaughtMaterial
+	changed := map[string]time.Time{}
 	seen := map[written]bool{}
 	key := ""
 	for _, m := range list {
 		name := written{m.Kind, m.Name}
-		if m.N == 0 || seen[name] {
+		if seen[name] {
 			continue
 		}
-		seen[name] = true
-		reads = append(reads, m)
-		key += fmt.Sprintf("%s %d ", m.ID, m.N)
+		if m.Kind == store.QuestionMaterial && m.Since.After(changed[m.Name]) {
+			changed[m.Name] = m.Since
+		}
+		if m.N != 0 {
+			seen[name] = true
+			reads = append(reads, m)
+		}
+		key += fmt.Sprintf("%s %d %d ", m.ID, m.N, m.Since.UnixNano())
 	}
-	if len(reads) == 0 {
+	if key == "" {
 		return s.shipped, nil
 	}
 	return s.classes.get(key, func() (*taught, error) {
@@ -290,7 +317,9 @@ func (s *Server) taughtBy(ctx context.Context, list []store.TaughtMaterial) (*ta
 		if err != nil {
 			return nil, err
 		}
-		return s.teach(texts), nil
+		t := s.teach(texts)
+		t.changed = changed
+		return t, nil
 	})
 }
 

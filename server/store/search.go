@@ -5,8 +5,10 @@ import (
 	"context"
 	"database/sql"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
 	"strings"
 	"unicode"
@@ -49,8 +51,10 @@ func NewIndex(ctx context.Context, documents []Document) (*Index, error) {
 	db.SetMaxOpenConns(1) // each connection would have a memory of its own
 	x := &Index{db}
 	if err := x.fill(ctx, documents); err != nil {
-		return nil, fmt.Errorf("fill the index: %w", err)
+		return nil, errors.Join(fmt.Errorf("fill the index: %w", err), db.Close())
 	}
+	// What a class is taught goes from memory while somebody may still search in it.
+	runtime.AddCleanup(x, func(db *sql.DB) { _ = db.Close() }, db)
 	return x, nil
 }
 
@@ -75,9 +79,6 @@ func (x *Index) fill(ctx context.Context, documents []Document) error {
 	}
 	return tx.Commit()
 }
-
-// Close ends the index.
-func (x *Index) Close() error { return x.db.Close() }
 
 // Find returns the documents that hold all the words, the best first; each word may be
 // given with others that will do as well. Of a word only letters and digits count.
@@ -120,6 +121,7 @@ func (x *Index) Find(ctx context.Context, words [][]string, most int) ([]Found, 
 	if err := rows.Err(); err != nil {
 		return nil, fmt.Errorf("find: %w", err)
 	}
+	runtime.KeepAlive(x)
 	slices.SortStableFunc(list, func(a, b Found) int { return cmp.Compare(b.Score, a.Score) })
 	return list[:min(most, len(list))], nil
 }

@@ -13,11 +13,6 @@ func newIndex(t testing.TB, documents ...Document) *Index {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() {
-		if err := x.Close(); err != nil {
-			t.Error(err)
-		}
-	})
 	return x
 }
 

@@ -152,11 +152,12 @@ func (s *Store) SubmitSitting(ctx context.Context, visitor, id string, answers [
 			return err
 		}
 		for _, a := range answers {
-			given, err := json.Marshal(a.Given)
+			a.Visitor, a.Sitting = visitor, id
+			columns, err := a.columns()
 			if err != nil {
 				return err
 			}
-			if _, err := tx.ExecContext(ctx, saveAnswer, visitor, a.Question, a.Lesson, string(given), a.Right, timeText(a.At), int64(a.Seed), id); err != nil {
+			if _, err := tx.ExecContext(ctx, saveAnswer, columns...); err != nil {
 				return err
 			}
 		}

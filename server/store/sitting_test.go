@@ -64,8 +64,9 @@ func TestSittingIsAnsweredAndHandedInOnce(t *testing.T) {
 		t.Errorf("another's sitting: %v", err)
 	}
 	marked := []Answer{
-		{Visitor: "ada", Question: "altitude-1", Seed: 1<<64 - 1, Lesson: "altitude", Sitting: want.ID, Given: []string{"a", "b"}, Right: true, At: noon},
-		{Visitor: "ada", Question: "altitude-20", Seed: 7, Lesson: "altitude", Sitting: want.ID, Given: []string{"55 min"}, At: noon.Add(time.Minute)},
+		{Visitor: "ada", Question: "altitude-1", Seed: 1<<64 - 1, Lesson: "altitude", Sitting: want.ID, Given: []string{"a", "b"}, Right: true, Beliefs: []string{}, At: noon},
+		{Visitor: "ada", Question: "altitude-20", Seed: 7, Lesson: "altitude", Sitting: want.ID, Given: []string{"55 min"}, Beliefs: []string{"sea-level-everywhere", "b"}, At: noon.Add(time.Minute)},
+		{Visitor: "ada", Question: "altitude-3", Lesson: "altitude", Sitting: want.ID, Given: []string{"c"}, At: noon.Add(2 * time.Minute)}, // from before they were kept
 	}
 	end := noon.Add(time.Hour)
 	if err := s.SubmitSitting(ctx, "ada", want.ID, marked, end); err != nil {
