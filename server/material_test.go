@@ -138,8 +138,10 @@ func TestMaterialFromDraftToClass(t *testing.T) {
 	// A draft beside what is published changes nothing for the class.
 	r.wants(r.changes(at, "keep", replacing(t, "What is likely?", "What comes of it?")), http.StatusOK)
 	r.as(r.ann)
-	if says := mainText(t, r.get(read)); !strings.Contains(says, "What is likely?") {
-		t.Errorf("the class reads a draft: %s", says)
+	for _, page := range []string{read, "/class/" + r.class + "/materials"} {
+		if says := mainText(t, r.get(page)); !strings.Contains(says, "What is likely?") || strings.Contains(says, "What comes of it?") {
+			t.Errorf("the class reads a draft on %s: %s", page, says)
+		}
 	}
 	r.as(r.instructor)
 	r.wants(r.post(at+"/publish", url.Values{"n": {"3"}}), http.StatusOK)

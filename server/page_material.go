@@ -73,7 +73,7 @@ func (s *Server) materialsPage(c *gin.Context) error {
 			case data.Instructor:
 				group.Lines = append(group.Lines, materialLine{materialPath(m), m.Title, materialState(m, taught, zone)})
 			case taught:
-				group.Lines = append(group.Lines, materialLine{readPath(m.Kind, m.Name), m.Title, "published on " + m.Since.In(zone).Format("2 Jan 2006")})
+				group.Lines = append(group.Lines, materialLine{readPath(m.Kind, m.Name), m.Reads, "published on " + m.Since.In(zone).Format("2 Jan 2006")})
 			}
 		}
 		if data.Instructor || len(group.Lines) > 0 {

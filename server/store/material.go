@@ -27,6 +27,7 @@ type Material struct {
 	Last      int    // number of the last version
 	Changed   time.Time
 	Published int       // number of the version that the class reads, 0 for none
+	Reads     string    // title of that version
 	Since     time.Time // when that was decided; zero if nothing ever was
 }
 
@@ -55,7 +56,8 @@ type TaughtMaterial struct {
 const (
 	materialColumns = `m.id, m.class, m.kind, m.name, m.made, v.title, v.n, v.made,
 		coalesce((select n from material_events e where e.material = m.id order by e.id desc limit 1), 0),
-		coalesce((select at from material_events e where e.material = m.id order by e.id desc limit 1), '')`
+		coalesce((select at from material_events e where e.material = m.id order by e.id desc limit 1), ''),
+		coalesce((select title from material_versions where material = m.id and n = (select n from material_events e where e.material = m.id order by e.id desc limit 1)), '')`
 	ofMaterials          = ` from materials m join material_versions v on v.material = m.id and v.n = (select max(n) from material_versions where material = m.id)`
 	addMaterial          = `insert into materials (id, class, kind, name, made) values (?, ?, ?, ?, ?)`
 	addMaterialVersion   = `insert into material_versions (material, n, title, source, made) select ?1, ?2, ?3, ?4, ?5 where ?2 = (select coalesce(max(n), 0) + 1 from material_versions where material = ?1)`
@@ -136,7 +138,7 @@ func (s *Store) Materials(ctx context.Context, class string) ([]Material, error)
 
 func scanMaterial(r row) (m Material, err error) {
 	var made, changed, since string
-	if err := r.Scan(&m.ID, &m.Class, &m.Kind, &m.Name, &made, &m.Title, &m.Last, &changed, &m.Published, &since); err != nil {
+	if err := r.Scan(&m.ID, &m.Class, &m.Kind, &m.Name, &made, &m.Title, &m.Last, &changed, &m.Published, &since, &m.Reads); err != nil {
 		return m, err
 	}
 	if m.Made, err = time.Parse(timeLayout, made); err != nil {
