@@ -185,6 +185,12 @@ func TestAssignedToSome(t *testing.T) {
 	path := "/class/" + class.ID
 	held.wants(held.post(path+"/assign", assignForm("scenario quarts-moved-uphill", "2026-08-21T12:00", "2026-08-27T18:00", coraIs.Visitor, coraIs.Visitor)), 200, "for Cora Lake")
 	held.wants(held.post(path+"/assign", assignForm("lesson altitude", "2026-08-20T12:00", "2026-08-26T18:00", coraIs.Visitor, danIs.Visitor)), 200, "for Cora Lake, Dan Reed")
+	// Sent twice, it is assigned once; to others it is another.
+	held.post(path+"/assign", assignForm("lesson altitude", "2026-08-20T12:00", "2026-08-26T18:00", danIs.Visitor, coraIs.Visitor))
+	held.post(path+"/assign", assignForm("lesson altitude", "2026-08-20T12:00", "2026-08-26T18:00", danIs.Visitor))
+	if all, err := s.store.Assignments(t.Context(), strings.TrimPrefix(path, "/class/")); err != nil || len(all) != 3 {
+		t.Errorf("%d assignments, %v; want 3", len(all), err)
+	}
 	title := s.server.shipped.scenarioTitle("quarts-moved-uphill")
 	cora.wants(cora.get(path), 200, title, "opens Fri 21 Aug 2026, 12:00 MDT", "Read it twice.", "due Wed 26 Aug 2026, 18:00 MDT")
 	if got := dan.get(path); strings.Contains(says(t, got), title) || !strings.Contains(says(t, got), "due Wed 26 Aug 2026") {
@@ -205,6 +211,29 @@ func TestAssignedToSome(t *testing.T) {
 	if got := dan.get(path); strings.Contains(says(t, got), title) {
 		t.Error("what was for one student who left is for another")
 	}
+}
+
+// TestBatchAssignedToNobodyAnyMore: what was assigned to one student, who has deleted
+// everything since, is begun by nobody else.
+func TestBatchAssignedToNobodyAnyMore(t *testing.T) {
+	t.Parallel()
+	s, _ := newSiteWithClock(t)
+	held := s.instructor("Ada Field")
+	class := held.makesClass("Autumn class")
+	cora, dan := s.browser(), s.browser()
+	coraIs := cora.joins(class, "Cora Lake")
+	dan.joins(class, "Dan Reed")
+	held.wants(held.post("/class/"+class.ID+"/assign", assignForm("batch peaches", "2026-08-20T12:00", "2026-08-26T18:00", coraIs.Visitor)), 200)
+	all, err := s.store.Assignments(t.Context(), class.ID)
+	if err != nil || len(all) != 1 {
+		t.Fatal(all, err)
+	}
+	at := "/batches?assignment=" + all[0].ID
+	cora.wants(cora.get(at), 200)
+	dan.wants(dan.get(at), 404)
+	cora.wants(cora.post("/my-work/forget", nil), 200)
+	dan.wants(dan.get(at), 404)
+	dan.wants(dan.post("/batches", url.Values{"assignment": {all[0].ID}}), 404)
 }
 
 // TestInstants: how the clocks of a zone run, from the time zone database (IANA tz,

@@ -85,6 +85,8 @@ func (m meeting) met(what, visitor string) {
 	m[what][visitor] = true
 }
 
+func (m meeting) has(what, visitor string) bool { return m[what][visitor] }
+
 // byMost lists what was met, by the most people first.
 func (m meeting) byMost() []string {
 	list := make([]string, 0, len(m))
@@ -110,7 +112,11 @@ func (w classWork) learners() []quiz.Learner {
 		at[m.Visitor], list[i].Zone = i, zoneOf(w.zones[m.Visitor])
 	}
 	for _, a := range w.answers {
-		l := &list[at[a.Visitor]]
+		i, ok := at[a.Visitor]
+		if !ok {
+			continue // joined after the members were listed
+		}
+		l := &list[i]
 		l.Answers = append(l.Answers, quiz.Answered{Question: a.Question, Seed: a.Seed, Right: a.Right, At: a.At})
 	}
 	return list
@@ -294,21 +300,25 @@ func answerLetter(q *quiz.Question, right bool, beliefs []string) string {
 	return "Z"
 }
 
-// questionsOf analyzes the first answer of each learner to each question as it reads now:
-// by the second one the feedback is known. Coefficients need learners who answered all of the same
+// questionsOf analyzes the first answer of each learner to each question as it reads now,
+// where it was given after a time: by the second one the feedback is known. Coefficients need learners who answered all of the same
 // questions; they are worked out over as many questions, those most answered first, as
 // still leave a class of which coefficients may be shown (see quiz/analysis).
-func (s *Server) questionsOf(w classWork) (questionStats, error) {
+func (s *Server) questionsOf(w classWork, from time.Time) (questionStats, error) {
 	cells := map[string]map[string]string{} // question, learner: letter
 	stats := map[string]*questionStat{}
-	all, changed := people{}, map[string]bool{}
+	all, changed, first := people{}, map[string]bool{}, meeting{}
 	for _, a := range w.answers {
 		q, ok := w.course.Bank.Question(a.Question)
-		if !ok || cells[q.ID][a.Visitor] != "" {
+		if !ok || first.has(q.ID, a.Visitor) {
 			continue
 		}
 		if w.course.changedSince(q.ID, a.At) {
 			changed[q.ID] = true
+			continue
+		}
+		first.met(q.ID, a.Visitor)
+		if a.At.Before(from) {
 			continue
 		}
 		all[a.Visitor] = true

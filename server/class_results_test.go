@@ -224,6 +224,26 @@ func TestResultsOfAClass(t *testing.T) {
 	}
 }
 
+// TestFirstAnswersOfAWeek: who was wrong at first in one week and right in the next was not
+// right at first.
+func TestFirstAnswersOfAWeek(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	q := aboutResults(t, "headspace", 1)
+	for i := range 6 {
+		v := r.student(fmt.Sprint("Student ", i))
+		r.answers(v, begun(1), false, q...)
+		r.answers(v, begun(8), true, q...)
+	}
+	r.clock(begun(9))
+	r.as(r.instructor)
+	for week, want := range map[string]string{"": "Right at first: 0 of 6", "?week=1": "Right at first: 0 of 6", "?week=2": "No question was answered for the first time in this week."} {
+		if says := mainText(t, r.get("/class/"+r.class+"/results"+week)); !strings.Contains(says, want) {
+			t.Errorf("%q lacks %q: %s", week, want, says)
+		}
+	}
+}
+
 // TestResultsAreTheInstructorsAlone: every address, for everybody.
 func TestResultsAreTheInstructorsAlone(t *testing.T) {
 	t.Parallel()

@@ -77,7 +77,7 @@ func (d *demo) compare(ctx context.Context) error {
 				Name: way.name, Plan: plan.YAML(), Lids: demoLots[0].name, Verdict: string(d.course.Grader.Grade(plan).Verdict), Version: d.course.Grader.Version(), Made: trial.Made,
 			})
 		}
-		if err := d.store.AddTrial(ctx, trial, variants); err != nil {
+		if _, err := d.store.AddTrial(ctx, trial, variants); err != nil {
 			return err
 		}
 		for n := range about.loads {

@@ -176,7 +176,7 @@ func (s *Server) toCook(c *gin.Context, id string) (a store.Assignment, class st
 		return a, class, p, err
 	}
 	member, err := s.store.IsMember(ctx, class.ID, p.Visitor)
-	if err == nil && (!member || a.Kind != batchKind || len(a.For) > 0 && !slices.Contains(a.For, p.Visitor)) {
+	if err == nil && (!member || a.Kind != batchKind || !a.Everyone && !slices.Contains(a.For, p.Visitor)) {
 		err = errNoPage
 	}
 	return a, class, p, err

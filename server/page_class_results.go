@@ -154,7 +154,7 @@ func (s *Server) resultsPage(c *gin.Context) error {
 	if err := s.fillBeliefs(&data, in); err != nil {
 		return err
 	}
-	if err := s.fillQuestions(&data, in); err != nil {
+	if err := s.fillQuestions(&data, upTo, p.From); err != nil {
 		return err
 	}
 	if err := s.fillFindings(&data, in); err != nil {
@@ -267,9 +267,9 @@ func elsewhere(q *quiz.Question, m rules.Misconception) int {
 	return 1
 }
 
-func (s *Server) fillQuestions(data *resultsPage, w classWork) error {
+func (s *Server) fillQuestions(data *resultsPage, w classWork, from time.Time) error {
 	var err error
-	if data.Compared, err = s.questionsOf(w); err != nil {
+	if data.Compared, err = s.questionsOf(w, from); err != nil {
 		return err
 	}
 	var lines []statLine

@@ -368,10 +368,11 @@ func (s *Server) newTrial(c *gin.Context) error {
 		return s.showNewTrial(c, http.StatusUnprocessableEntity, class, typed, &read)
 	}
 	t := store.Trial{ID: store.NewID(), Class: class.ID, Question: question, Made: s.now()}
-	if err := s.store.AddTrial(c.Request.Context(), t, variants); err != nil {
+	id, err := s.store.AddTrial(c.Request.Context(), t, variants)
+	if err != nil {
 		return err
 	}
-	return seeOther(c, "/class/"+class.ID+"/trials/"+t.ID+"/workbook")
+	return seeOther(c, "/class/"+class.ID+"/trials/"+id+"/workbook")
 }
 
 func (s *Server) newVariantPage(c *gin.Context) error {

@@ -90,9 +90,10 @@ func (s *Server) beliefTable(w classWork) ([][]string, error) {
 	return rows, nil
 }
 
-// questionTable has a row for each question that was answered.
-func (s *Server) questionTable(w classWork) ([][]string, error) {
-	stats, err := s.questionsOf(w)
+// questionTable has a row for each question that was answered for the first time after a
+// time.
+func (s *Server) questionTable(w classWork, from time.Time) ([][]string, error) {
+	stats, err := s.questionsOf(w, from)
 	if err != nil {
 		return nil, err
 	}
@@ -126,7 +127,7 @@ func (s *Server) workbookFile(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	asked, err := s.questionTable(in)
+	asked, err := s.questionTable(upTo, p.From)
 	if err != nil {
 		return err
 	}

@@ -59,6 +59,20 @@ func mainText(t testing.TB, page response) string {
 	return strings.Join(strings.Fields(text(find(parse(t, page.body), "main"))), " ")
 }
 
+// TestTrialSentTwice makes one trial of a form that was sent twice, and another of one that
+// differs in a way.
+func TestTrialSentTwice(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	first := r.trial()
+	if again := r.trial(); again != first {
+		t.Errorf("sent twice, it is %s and %s", first, again)
+	}
+	if other := r.trial("name-2", "Another name"); other == first {
+		t.Error("one that differs is taken for the same")
+	}
+}
+
 // TestTrialPutsTheVerdictFirst: the engine's answer heads the page, before the question
 // and before any figure, and an unsafe way that seals better is still not to be eaten.
 func TestTrialPutsTheVerdictFirst(t *testing.T) {

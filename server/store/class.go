@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 )
@@ -233,6 +234,7 @@ func (s *Store) IsMember(ctx context.Context, class, person string) (bool, error
 const (
 	assignmentColumns = `id, class, kind, about, title, note, settings, opens, due, made`
 	addAssignment     = `insert into assignments (` + assignmentColumns + `, everyone) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
+	sameAssigned      = `select count(*) from assignments a where class = ? and kind = ? and about = ? and note = ? and settings = ? and opens = ? and due = ? and everyone = ? and coalesce((select group_concat(person, ' ') from (select person from assigned where assignment = a.id order by person)), '') = ?`
 	assignTo          = `insert into assigned (assignment, person) select ?, person from members where class = ? and person = ?`
 	removeAssignment  = `delete from assignments where class = ? and id = ? and id not in (select assignment from batches)`
 	isAssigned        = `select count(*) from assignments where class = ? and id = ?`
@@ -242,13 +244,19 @@ const (
 )
 
 // Assign keeps an assignment. Whoever it is for must be a member, or it is
-// [ErrNotFound] and nothing is kept.
+// [ErrNotFound] and nothing is kept. One just like another, as of a form that was sent
+// twice, is kept once.
 func (s *Store) Assign(ctx context.Context, a Assignment) error {
+	people := slices.Sorted(slices.Values(a.For))
 	err := s.together(ctx, func(tx *sql.Tx) error {
+		var same int
+		if err := tx.QueryRowContext(ctx, sameAssigned, a.Class, a.Kind, a.About, a.Note, string(a.Settings), timeText(a.Opens), timeText(a.Due), len(a.For) == 0, strings.Join(people, " ")).Scan(&same); err != nil || same > 0 {
+			return err
+		}
 		if _, err := tx.ExecContext(ctx, addAssignment, a.ID, a.Class, a.Kind, a.About, a.Title, a.Note, string(a.Settings), timeText(a.Opens), timeText(a.Due), timeText(a.Made), len(a.For) == 0); err != nil {
 			return err
 		}
-		for _, person := range a.For {
+		for _, person := range people {
 			if err := s.changeOne(ctx, tx, assignTo, a.ID, a.Class, person); err != nil {
 				return err
 			}

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"errors"
@@ -68,6 +69,7 @@ const (
 	addTrial     = `insert into trials (id, class, question, made) values (?, ?, ?, ?)`
 	getTrial     = `select ` + trialColumns + ` from trials where class = ? and id = ?`
 	listTrials   = `select ` + trialColumns + ` from trials where class = ? order by made desc, id`
+	trialsAsking = `select t.id, v.n, v.name, v.plan, v.lids from trials t join trial_variants v on v.trial = t.id where t.class = ? and t.question = ? and ? = (select count(*) from trial_variants where trial = t.id)`
 	addVariant   = `insert into trial_variants (trial, n, name, plan, lids, verdict, version, made) select ?1, coalesce(max(n), 0) + 1, ?2, ?3, ?4, ?5, ?6, ?7 from trial_variants where trial = ?1`
 	listVariants = `select n, name, plan, lids, verdict, version, made from trial_variants where trial = ? order by n`
 	sentBefore   = `select variant = ?3 and kind = ?4 and coalesce(replaces, 0) = ?5 and coalesce(batch, '') = ?6 and load = ?7 and why = ?8 from trial_entries where trial = ?1 and form = ?2`
@@ -79,9 +81,20 @@ const (
 	listDecided  = `select what, variant, says, at from trial_events where trial = ? order by id`
 )
 
-// AddTrial keeps a new trial with its variants, which are numbered in order.
-func (s *Store) AddTrial(ctx context.Context, t Trial, variants []TrialVariant) error {
+// AddTrial keeps a new trial with its variants, which are numbered in order, and gives its
+// id. For one just like another of the class, as of a form that was sent twice, it is that
+// of the other, and nothing is kept.
+func (s *Store) AddTrial(ctx context.Context, t Trial, variants []TrialVariant) (string, error) {
+	id := t.ID
 	err := s.together(ctx, func(tx *sql.Tx) error {
+		same, err := sameTrial(ctx, tx, t, variants)
+		if err != nil {
+			return err
+		}
+		if same != "" {
+			id = same
+			return nil
+		}
 		if _, err := tx.ExecContext(ctx, addTrial, t.ID, t.Class, t.Question, timeText(t.Made)); err != nil {
 			return err
 		}
@@ -93,9 +106,34 @@ func (s *Store) AddTrial(ctx context.Context, t Trial, variants []TrialVariant) 
 		return nil
 	})
 	if err != nil {
-		return fmt.Errorf("add a trial: %w", err)
+		return "", fmt.Errorf("add a trial: %w", err)
 	}
-	return nil
+	return id, nil
+}
+
+// sameTrial is the id of a trial of the class with the same question and the same ways,
+// "" for none.
+func sameTrial(ctx context.Context, tx *sql.Tx, t Trial, variants []TrialVariant) (id string, err error) {
+	rows, err := tx.QueryContext(ctx, trialsAsking, t.Class, t.Question, len(variants))
+	if err != nil {
+		return "", err
+	}
+	defer rows.Close()
+	has := map[string]int{} // how many of the ways a trial has
+	for rows.Next() {
+		var v TrialVariant
+		var of string
+		if err := rows.Scan(&of, &v.N, &v.Name, &v.Plan, &v.Lids); err != nil {
+			return "", err
+		}
+		if given := variants[v.N-1]; given.Name == v.Name && given.Lids == v.Lids && bytes.Equal(given.Plan, v.Plan) {
+			has[of]++
+		}
+		if has[of] == len(variants) {
+			id = of
+		}
+	}
+	return id, rows.Err()
 }
 
 // AddTrialVariant adds a further variant to a trial, under the next number.
