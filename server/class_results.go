@@ -274,7 +274,7 @@ type questionStat struct {
 	Low, High float64        // Wilson's 95 % interval of the share right
 	Item      *analysis.Item // nil where the question was not compared with others
 	Flags     []string       // in words
-	Changed   bool           // only answers to it as it reads now are counted
+	Changed   bool           // answers to another wording are not counted
 	Idle      string         // the beliefs that hardly anybody chose
 }
 
@@ -313,7 +313,7 @@ func (s *Server) questionsOf(w classWork, from time.Time) (questionStats, error)
 		if !ok || first.has(q.ID, a.Visitor) {
 			continue
 		}
-		if w.course.changedSince(q.ID, a.At) {
+		if w.course.readsOtherwise(a) {
 			changed[q.ID] = true
 			continue
 		}

@@ -107,7 +107,7 @@ func (d *demo) answer(ctx context.Context, st *demoStudent, week int, asked *qui
 	if err != nil {
 		return false, err
 	}
-	a := markedAnswer(asked, given, marked)
+	a := d.shipped.markedAnswer(asked, given, marked)
 	a.Visitor, a.At = st.id, at
 	return marked.Right, d.store.SaveAnswer(ctx, a)
 }

@@ -2,7 +2,9 @@ package server
 
 import (
 	"errors"
+	"maps"
 	"net/http"
+	"slices"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -85,8 +87,44 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		s.failJSON(w, status, says, id)
 		return
 	}
-	data := errorPage{page: newPage(heading, ""), Status: status, Heading: heading, Says: says, Request: id}
-	if err := s.write(w, r, status, "error", data); err != nil {
+	name, data := "error", any(errorPage{page: newPage(heading, ""), Status: status, Heading: heading, Says: says, Request: id})
+	if sent := sentFields(r); status == http.StatusNotFound && len(sent) > 0 {
+		name, data = "unsaved", unsavedPage{newPage("This is not kept", ""), r.URL.RequestURI(), a.person == "", sent}
+	}
+	if err := s.write(w, r, status, name, data); err != nil {
 		s.log.Error("write the error page", "request", id, "error", err)
 	}
+}
+
+// unsavedPage gives back what was sent to a page that is not there for who sent it: a
+// session has ended, or something was taken back meanwhile.
+type unsavedPage struct {
+	page
+	Path      string
+	LoggedOut bool
+	Sent      []sentField
+}
+
+// sentField is a value of a form. Told says whether it is one that was typed, as far as
+// that can be told.
+type sentField struct {
+	Name, Value string
+	Told        bool
+}
+
+// sentFields are the values of a form that was sent, but for passwords.
+func sentFields(r *http.Request) []sentField {
+	if r.Method != http.MethodPost || r.ParseForm() != nil {
+		return nil
+	}
+	var sent []sentField
+	for _, name := range slices.Sorted(maps.Keys(r.PostForm)) {
+		if strings.Contains(name, "password") {
+			continue
+		}
+		for _, value := range r.PostForm[name] {
+			sent = append(sent, sentField{name, value, strings.ContainsAny(strings.TrimSpace(value), " \n")})
+		}
+	}
+	return sent
 }

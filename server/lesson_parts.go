@@ -14,7 +14,6 @@ import (
 	"rollingboil/scenarios/bench"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
-	"rollingboil/server/store"
 )
 
 // readyLesson is a lesson with everything drawn that does not depend on the
@@ -165,7 +164,7 @@ func (s *Server) readyPart(t *taught, l *lessons.Lesson, p markdown.Part) (ready
 		if err != nil {
 			return readyPart{}, err
 		}
-		view.Own = t.writtenFor(store.QuestionMaterial, q.ID)
+		t.tellOwn(&view)
 		html, err := s.part("question", view)
 		return readyPart{html: html, question: q.ID}, err
 	}

@@ -7,6 +7,7 @@ import (
 	"net/http/cookiejar"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -14,6 +15,7 @@ import (
 	"golang.org/x/net/html"
 
 	"rollingboil/quiz"
+	"rollingboil/scenarios"
 	"rollingboil/server/store"
 )
 
@@ -254,7 +256,7 @@ func TestPublishedQuestionStandsInTheLesson(t *testing.T) {
 
 // TestChangedQuestionIsCountedAnew: what a class answered before its instructor changed a
 // question stays as it was marked then, with the belief that was behind it. The analysis of
-// the question counts only what was answered since.
+// the question counts only answers to the wording that is taught.
 func TestChangedQuestionIsCountedAnew(t *testing.T) {
 	t.Parallel()
 	r := newClassroom(t)
@@ -322,14 +324,13 @@ func TestChangedQuestionIsCountedAnew(t *testing.T) {
 	}
 	r.wants(r.post("/practice/"+id, url.Values(now.Fields(now.Key()))), http.StatusOK)
 	r.as(r.instructor)
-	if says := mainText(t, r.get(results)); !strings.Contains(says, "Right at first: 1 of 1") || !strings.Contains(says, "answers from before are not counted here") {
+	if says := mainText(t, r.get(results)); !strings.Contains(says, "Right at first: 1 of 1") || !strings.Contains(says, "answers to another wording are not counted here") {
 		t.Errorf("the results read %s", says)
 	}
 
-	// Taken back, it is the question of the course again, which had one answer before it
-	// was changed, and none since.
+	// Taken back, it is the question of the course again, with the answer it had before.
 	r.wants(r.post(at+"/take-back", nil), http.StatusOK)
-	if says := mainText(t, r.get(results)); strings.Contains(says, "Right at first") || !strings.Contains(says, belief.Belief) {
+	if says := mainText(t, r.get(results)); !strings.Contains(says, "Right at first: 0 of 1") || !strings.Contains(says, belief.Belief) {
 		t.Errorf("after it is taken back the results read %s", says)
 	}
 }
@@ -422,11 +423,133 @@ func TestMaterialLoggedOut(t *testing.T) {
 	at := r.begins("question", "start question-choice.yaml", "grange-rims")
 	r.post("/logout", nil)
 	got := r.post(at, url.Values{"text": {ownQuestion}, "after": {"1"}, "do": {"keep"}})
-	r.wants(got, http.StatusForbidden)
-	if source, after := writtenIn(t, got); source != ownQuestion || after != "1" {
-		t.Errorf("version %s stands there:\n%s", after, source)
-	}
+	r.wants(got, http.StatusNotFound)
 	checkPage(t, "unsaved", parse(t, got.body))
+	if says := mainText(t, got); !strings.Contains(says, "Log in in a new tab") || !strings.Contains(says, "You may think a fuller jar keeps better.") {
+		t.Errorf("it reads %s", says)
+	}
+	again := hiddenIn(t, got)
+	r.wants(r.post("/login", url.Values{"name": {"Ida Field"}, "password": {testPassword}}), http.StatusOK)
+	r.wants(r.post(at, again), http.StatusOK)
+	if source, after := writtenIn(t, r.get(at)); source != ownQuestion || after != "2" {
+		t.Errorf("sent again, version %s stands there:\n%s", after, source)
+	}
+}
+
+// hiddenIn are the hidden fields of the forms of a page.
+func hiddenIn(t testing.TB, page response) url.Values {
+	t.Helper()
+	fields := url.Values{}
+	walk(parse(t, page.body), func(n *html.Node) {
+		if n.Data == "input" && attr(n, "type") == "hidden" {
+			fields.Add(attr(n, "name"), attr(n, "value"))
+		}
+	})
+	return fields
+}
+
+// TestUnsavedShowsNoPassword: what is given back on the page holds no password.
+func TestUnsavedShowsNoPassword(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	r.post("/logout", nil)
+	got := r.post("/class/"+r.class+"/change", url.Values{"name": {"The <b>class"}, "new-password": {"willow-ember"}})
+	r.wants(got, http.StatusNotFound)
+	if !strings.Contains(got.body, "The &lt;b&gt;class") || strings.Contains(got.body, "willow-ember") {
+		t.Error(got.body)
+	}
+}
+
+const twoJars = "---\ntitle: Own jars\nkind: what-now\nminutes: 8\ncompetencies: [seal-check]\nkitchen: {food: peaches, jar: pint, altitude: 500 ft}\nchoices: [{method: boiling-water, pack: hot}]\nlooked: [14 h]\njars:\n%sexercises: [unsealed-jar-shelved]\n---\nTwo pints.\n"
+
+// TestChangedWhileOpen: what a student has open when its instructor changes it is not
+// marked by what was not on the page, and what was typed stays.
+func TestChangedWhileOpen(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	down, up := "  - {sealed: true, says: The lid is down., lid: down}\n", "  - {sealed: false, says: The lid springs., lid: domed}\n"
+	jars := r.begins("scenario", "start scenario-what-now.md", "own-jars")
+	r.wants(r.changes(jars, "publish", func(string) string { return fmt.Sprintf(twoJars, down+up) }), http.StatusOK)
+	question := r.begins("question", "start question-choice.yaml", "grange-rims")
+	r.wants(r.changes(question, "publish", func(string) string { return ownQuestion }), http.StatusOK)
+	lesson := r.begins("lesson", "start lesson.md", "pears-own")
+	r.wants(r.changes(lesson, "publish", same), http.StatusOK)
+
+	r.as(r.ann)
+	jarForm, questionForm := hiddenIn(t, r.get("/scenarios/own-jars?case=0")), hiddenIn(t, r.get("/practice/grange-rims"))
+	jarForm.Set("jar-1", "shelf")
+	jarForm.Set("jar-2", "refrigerate")
+	questionForm.Set("answer", "Food climbs out under the lid")
+
+	r.wants(r.changes(jars, "publish", func(string) string { return fmt.Sprintf(twoJars, up+down) }), http.StatusOK)
+	r.wants(r.changes(question, "publish", replacing(t, "What is likely?", "What is not likely?")), http.StatusOK)
+	r.wants(r.post(lesson+"/take-back", nil), http.StatusOK)
+
+	r.as(r.ann)
+	for path, form := range map[string]url.Values{"/scenarios/own-jars?case=0": jarForm, "/practice/grange-rims": questionForm} {
+		got := r.post(path, form)
+		r.wants(got, http.StatusConflict)
+		if says := mainText(t, got); !strings.Contains(says, "Nothing was counted") || strings.Contains(says, "not this") {
+			t.Errorf("%s: %s", path, says)
+		}
+		// Sent from the page as it is now, it counts.
+		now := hiddenIn(t, got)
+		for key, values := range form {
+			if !now.Has(key) {
+				now[key] = values
+			}
+		}
+		r.wants(r.post(path, now), http.StatusOK)
+	}
+	visitor := r.known("Ann Orchard")
+	answers, err := r.store.ListAnswers(t.Context(), visitor)
+	if err != nil || len(answers) != 1 {
+		t.Errorf("%d answers, %v; want 1", len(answers), err)
+	}
+	attempts, err := r.store.ListAttempts(t.Context(), visitor)
+	if err != nil || len(attempts) != 1 {
+		t.Errorf("%d attempts, %v; want 1", len(attempts), err)
+	}
+	asked := r.post("/class/"+r.class+"/questions", url.Values{"kind": {"lesson"}, "about": {"pears-own"}, "ask-text": {"Why do my pears float so high?"}})
+	r.wants(asked, http.StatusOK)
+	if !strings.Contains(mainText(t, asked), "Why do my pears float so high?") {
+		t.Error("what was asked about a lesson that was taken back meanwhile is lost")
+	}
+}
+
+// TestReadyGoesByTheCourse: what was shown by questions and scenarios of an instructor's
+// own does not make ready, in the class or after it.
+func TestReadyGoesByTheCourse(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	var q *quiz.Question
+	for _, other := range r.server.course.Bank.Questions() {
+		if slices.Equal(other.Competencies, []string{"acidity"}) {
+			q = other
+		}
+	}
+	at := r.begins("question", "course "+q.ID, "")
+	r.wants(r.changes(at, "publish", func(string) string {
+		return strings.NewReplacer("grange-rims", q.ID, "competencies: [headspace]", "competencies: [acidity]").Replace(ownQuestion)
+	}), http.StatusOK)
+	r.as(r.ann)
+	r.wants(r.post("/practice/"+q.ID, url.Values{"answer": {"Food climbs out under the lid"}}), http.StatusOK)
+	const want = "Acidity Not shown yet: no question on it was answered."
+	if says := mainText(t, r.get("/ready")); !strings.Contains(says, want) {
+		t.Errorf("in the class: %s", says)
+	}
+	if err := r.store.Leave(t.Context(), r.class, r.known("Ann Orchard")); err != nil {
+		t.Fatal(err)
+	}
+	if says := mainText(t, r.get("/ready")); !strings.Contains(says, want) {
+		t.Errorf("after it: %s", says)
+	}
+	// And what was answered to the course, before joining, is no answer to the class's own.
+	r.answers(r.student("Zoe Marsh"), time.Now().Add(-time.Hour), true, q)
+	r.as(r.instructor)
+	if says := mainText(t, r.get("/class/"+r.class+"/results")); strings.Contains(says, "Right at first") {
+		t.Errorf("the results count it: %s", says)
+	}
 }
 
 // TestMaterialNames: a name is the class's own, has the form of names, and does not hide
@@ -516,6 +639,50 @@ func TestMaterialThatFailsAfterAnUpdate(t *testing.T) {
 		t.Errorf("the instructor is not told: %s", says)
 	}
 	r.wants(r.changes(good, "publish", replacing(t, "likely", "to be expected")), http.StatusOK)
+}
+
+// TestMaterialThatFailsAloneIsLeftOut: where what fails is a part of the course that shows
+// a material, the others are taught all the same.
+func TestMaterialThatFailsAloneIsLeftOut(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	good := r.begins("question", "start question-choice.yaml", "grange-rims")
+	r.wants(r.changes(good, "publish", func(string) string { return ownQuestion }), http.StatusOK)
+	var worked, plan string
+	for _, sc := range r.server.course.Scenarios {
+		if sc.Kind == scenarios.PlanIt {
+			plan = sc.Slug
+		}
+	}
+	for _, l := range r.server.course.Lessons.Lessons() {
+		for _, p := range l.Parts {
+			if p.Block != nil && p.Block.Kind == "worked" {
+				worked = p.Block.Settings["scenario"]
+			}
+		}
+	}
+	source, err := r.server.courseText(store.ScenarioMaterial, plan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := r.begins("scenario", "course "+worked, "")
+	id := at[strings.LastIndex(at, "/")+1:]
+	// The checks would not let it through: it is as if they had been changed.
+	if err := r.store.AddMaterialVersion(t.Context(), id, store.MaterialVersion{N: 2, Title: "x", Source: source, Made: time.Now()}); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.store.PublishMaterial(t.Context(), id, store.MaterialEvent{N: 2, At: time.Now()}); err != nil {
+		t.Fatal(err)
+	}
+	if says := mainText(t, r.get(at)); !strings.Contains(says, "no longer passes the checks") {
+		t.Errorf("the instructor is not told: %s", says)
+	}
+	if says := mainText(t, r.get(good)); strings.Contains(says, "no longer passes the checks") {
+		t.Errorf("a faultless question goes with it: %s", says)
+	}
+	r.as(r.ann)
+	r.wants(r.get("/practice/grange-rims"), http.StatusOK)
+	r.wants(r.get("/scenarios/"+worked), http.StatusOK)
 }
 
 // TestOwnWorkDoesNotMakeReady: DESIGN §8: ready goes by what the course itself has checked.

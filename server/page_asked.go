@@ -229,7 +229,11 @@ func (s *Server) askInstructor(c *gin.Context) error {
 	}
 	about := t.askedAbout(q.Kind, q.About, q.Seed)
 	if about.Path == "" {
-		return errNoPage
+		// Taken back while the question was being written, it can still be asked about.
+		if _, err := s.store.MaterialNamed(c.Request.Context(), class.ID, q.Kind, q.About); err != nil {
+			return err
+		}
+		about.Path = "/class/" + class.ID + "/questions"
 	}
 	if q.Kind == batchKind {
 		if err := s.ownBatchIn(c, class, p, q.About); err != nil {

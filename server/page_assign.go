@@ -126,7 +126,7 @@ func (s *Server) assignmentsOf(c *gin.Context, class store.Class, visitor string
 // when it is passed, a batch when the instructor accepted it.
 func (s *Server) doneBy(c *gin.Context, visitor string) (func(store.Assignment) bool, error) {
 	ctx := c.Request.Context()
-	passed, err := s.passedScenarios(c, visitor)
+	passed, err := s.passedScenarios(c, visitor, func(store.Attempt) bool { return true })
 	if err != nil {
 		return nil, err
 	}

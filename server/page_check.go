@@ -256,10 +256,10 @@ func (s *Server) showResults(c *gin.Context, v store.Sitting, data sittingPage) 
 	if err != nil {
 		return err
 	}
-	wasRight := map[store.AskedQuestion]bool{} // as it was marked when it was handed in
+	then := map[store.AskedQuestion]store.Answer{} // as it was marked when it was handed in
 	for _, a := range answers {
 		if a.Sitting == v.ID {
-			wasRight[store.AskedQuestion{Question: a.Question, Seed: a.Seed}] = a.Right
+			then[store.AskedQuestion{Question: a.Question, Seed: a.Seed}] = a
 		}
 	}
 	by := map[string]*competencyLine{}
@@ -278,10 +278,10 @@ func (s *Server) showResults(c *gin.Context, v store.Sitting, data sittingPage) 
 		result := checkResult{N: i + 1, Question: view}
 		if kept, ok := v.Answers[i]; ok {
 			marked, err := asked.Mark(kept.Given)
-			right, known := wasRight[a]
+			was, known := then[a]
 			switch {
-			case known && t.changedSince(a.Question, v.Submitted):
-				result.Given, result.Changed, result.Right = kept.Given, true, right
+			case known && t.readsOtherwise(was):
+				result.Given, result.Changed, result.Right = kept.Given, true, was.Right
 			case err == nil: // one that the bank has changed since is shown as not answered
 				result.Given, result.Answer, result.Right = kept.Given, s.viewResult(asked, marked), marked.Right
 			}
@@ -363,7 +363,7 @@ func (s *Server) showPlace(c *gin.Context, status int, v store.Sitting, i int, v
 	if err != nil {
 		return err
 	}
-	view.Own = t.writtenFor(store.QuestionMaterial, v.Questions[i].Question)
+	t.tellOwn(&view)
 	view.Button = "Keep this answer"
 	data := placePage{page: newPage(v.Title, "/practice/check"), ID: v.ID, Title: v.Title, N: i + 1, Of: len(v.Questions), Question: view, Prev: i, Next: i + 2, Taken: takenText(s.now().Sub(v.Begun))}
 	_, data.Answered = v.Answers[i]
@@ -398,6 +398,13 @@ func (s *Server) answerPlace(c *gin.Context) error {
 		return errNoPage
 	}
 	action := fmt.Sprintf("/check/%s/%d", v.ID, i+1)
+	if t.stale(c.Request.PostForm, store.QuestionMaterial, asked.Question.ID) {
+		view, err := s.changedQuestion(asked, action, c.Request.PostForm)
+		if err != nil {
+			return err
+		}
+		return s.showPlace(c, http.StatusConflict, v, i, view)
+	}
 	view, given, result, err := s.answered(asked, action, c.Request.PostForm)
 	if err != nil {
 		return err
@@ -465,7 +472,7 @@ func (t *taught) markSet(v store.Sitting) ([]store.Answer, error) {
 		if err != nil {
 			continue // the bank has changed since; nothing can be said of it
 		}
-		answer := markedAnswer(asked, kept.Given, marked)
+		answer := t.markedAnswer(asked, kept.Given, marked)
 		answer.Visitor, answer.At = v.Visitor, kept.At
 		answers = append(answers, answer)
 	}

@@ -113,7 +113,7 @@ type statLine struct {
 	R          string // "" where it was not worked out
 	Says       []string
 	Idle       string // wrong options that mislead hardly anybody
-	Changed    string // what of it is not counted
+	Changed    bool   // answers to another wording are not counted
 }
 
 type stumbleLine struct {
@@ -278,10 +278,7 @@ func (s *Server) fillQuestions(data *resultsPage, w classWork, from time.Time) e
 		if err != nil {
 			return err
 		}
-		line := statLine{Stem: asked.Stem, Path: "/practice/" + stat.Question.ID, Right: stat.Right, Of: stat.Of, Says: stat.Flags, Idle: stat.Idle}
-		if stat.Changed {
-			line.Changed = "Changed on " + w.course.changed[stat.Question.ID].In(zoneOf(data.Class.Zone)).Format("2 Jan") + ": answers from before are not counted here."
-		}
+		line := statLine{Stem: asked.Stem, Path: "/practice/" + stat.Question.ID, Right: stat.Right, Of: stat.Of, Says: stat.Flags, Idle: stat.Idle, Changed: stat.Changed}
 		line.Interval = fmt.Sprintf("%.0f to %.0f %%", 100*stat.Low, 100*stat.High)
 		if stat.Item != nil && stat.Item.RExcl != nil {
 			line.R = strings.Replace(fmt.Sprintf("%.2f", *stat.Item.RExcl), "-", "−", 1)

@@ -100,7 +100,7 @@ func (s *Server) practicePage(c *gin.Context) error {
 			data.Competencies = append(data.Competencies, l)
 		}
 	}
-	learner, _, err := s.learner(c)
+	learner, _, err := s.learner(c, everyAnswer)
 	if err != nil {
 		return err
 	}
@@ -115,7 +115,7 @@ func (s *Server) nextQuestion(c *gin.Context) error {
 		return err
 	}
 	of := t.scopeOf(c.Request.URL.Query())
-	learner, _, err := s.learner(c)
+	learner, _, err := s.learner(c, everyAnswer)
 	if err != nil {
 		return err
 	}
@@ -191,7 +191,7 @@ func (s *Server) showQuestion(c *gin.Context, status int, asked *quiz.Asked, vie
 	if err != nil {
 		return err
 	}
-	view.Own = t.writtenFor(store.QuestionMaterial, asked.Question.ID)
+	t.tellOwn(&view)
 	of := t.scopeOf(c.Request.URL.Query())
 	data := practiceQuestionPage{page: newPage(t.scopeName(of), "/practice/question"), Scope: t.scopeName(of), Question: view, Answered: view.Answered != nil}
 	next := of.query()
@@ -216,6 +216,13 @@ func (s *Server) practise(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	if t.stale(c.Request.PostForm, store.QuestionMaterial, asked.Question.ID) {
+		view, err := s.changedQuestion(asked, t.here(c), c.Request.PostForm)
+		if err != nil {
+			return err
+		}
+		return s.showQuestion(c, http.StatusConflict, asked, view)
+	}
 	view, given, result, err := s.answered(asked, t.here(c), c.Request.PostForm)
 	if err != nil {
 		return err
@@ -223,7 +230,7 @@ func (s *Server) practise(c *gin.Context) error {
 	if result == nil {
 		return s.showQuestion(c, http.StatusUnprocessableEntity, asked, view)
 	}
-	if err := s.keepAnswer(c, markedAnswer(asked, given, *result)); err != nil {
+	if err := s.keepAnswer(c, t.markedAnswer(asked, given, *result)); err != nil {
 		return err
 	}
 	return s.showQuestion(c, http.StatusOK, asked, view)
@@ -235,8 +242,11 @@ func (s *Server) keepAnswer(c *gin.Context, a store.Answer) error {
 	return s.store.SaveAnswer(c.Request.Context(), a)
 }
 
-// learner gives what reviewing goes by, and the visitor's settings.
-func (s *Server) learner(c *gin.Context) (quiz.Learner, store.Visitor, error) {
+func everyAnswer(store.Answer) bool { return true }
+
+// learner gives what reviewing goes by, of the answers that count, and the visitor's
+// settings.
+func (s *Server) learner(c *gin.Context, counts func(store.Answer) bool) (quiz.Learner, store.Visitor, error) {
 	l, id := quiz.Learner{Zone: zoneOf(""), Today: s.now()}, s.visitor(c)
 	if id == "" {
 		return l, store.Visitor{}, nil
@@ -252,6 +262,9 @@ func (s *Server) learner(c *gin.Context) (quiz.Learner, store.Visitor, error) {
 	}
 	answers, err := s.store.ListAnswers(ctx, id)
 	for _, a := range answers {
+		if !counts(a) {
+			continue
+		}
 		l.Answers = append(l.Answers, quiz.Answered{Question: a.Question, Seed: a.Seed, Right: a.Right, At: a.At})
 	}
 	return l, v, err

@@ -141,7 +141,7 @@ func (t *taught) answersOut(kept []store.Answer) []exchange.Answer {
 // question may be gone, or changed since.
 func (t *taught) markedAgain(a store.Answer) (*quiz.Asked, quiz.Result, bool) {
 	q, ok := t.Bank.Question(a.Question)
-	if !ok || t.changedSince(a.Question, a.At) {
+	if !ok || t.readsOtherwise(a) {
 		return nil, quiz.Result{}, false
 	}
 	asked, err := q.Ask(a.Seed)

@@ -60,7 +60,7 @@ type dueLine struct {
 func (s *Server) reviewPage(c *gin.Context) error { return s.showReview(c, http.StatusOK, dayView{}) }
 
 func (s *Server) showReview(c *gin.Context, status int, day dayView) error {
-	learner, v, err := s.learner(c)
+	learner, v, err := s.learner(c, everyAnswer)
 	if err != nil {
 		return err
 	}
@@ -104,7 +104,7 @@ func countdown(l quiz.Learner) string {
 
 // nextReview leads to the first question that is due, drawn anew.
 func (s *Server) nextReview(c *gin.Context) error {
-	learner, _, err := s.learner(c)
+	learner, _, err := s.learner(c, everyAnswer)
 	if err != nil {
 		return err
 	}
@@ -169,7 +169,12 @@ type readyLine struct {
 // readyPage tells what has been shown and what has not. It is a conjunction: no
 // strength in one thing makes up for another (DESIGN: ready is never an average).
 func (s *Server) readyPage(c *gin.Context) error {
-	learner, v, err := s.learner(c)
+	// What an instructor wrote, in place of the course's own or beside it, does not count.
+	own := false
+	learner, v, err := s.learner(c, func(a store.Answer) bool {
+		own = own || a.Wording != ""
+		return a.Wording == ""
+	})
 	if err != nil {
 		return err
 	}
@@ -194,24 +199,18 @@ func (s *Server) readyPage(c *gin.Context) error {
 		data.Plan = keptLine{ID: last.ID, Mark: mark(string(verdict)), Title: last.Title, When: whenText(last.At), Answer: verdictName(string(verdict))}
 		data.PlanTested = verdict == scenarios.AsTested
 	}
-	passed, err := s.passedScenarios(c, v.ID)
+	passed, err := s.passedScenarios(c, v.ID, func(a store.Attempt) bool {
+		own = own || a.Wording != ""
+		return a.Wording == ""
+	})
 	if err != nil {
 		return err
 	}
-	// What an instructor wrote in place of the course's own does not count here.
-	own, err := s.store.TaughtTo(ctx, v.ID)
+	t, err := s.taughtTo(c)
 	if err != nil {
 		return err
 	}
-	for _, m := range own {
-		data.Own = true
-		switch m.Kind {
-		case store.QuestionMaterial:
-			learner.Answers = slices.DeleteFunc(learner.Answers, func(a quiz.Answered) bool { return a.Question == m.Name })
-		case store.ScenarioMaterial:
-			delete(passed, m.Name)
-		}
-	}
+	data.Own = own || t != s.shipped
 	data.Ready = data.PlanTested
 	if !data.PlanTested {
 		data.Missing++
@@ -254,12 +253,13 @@ func (s *Server) readyLine(learner quiz.Learner, name string, passed map[string]
 	return line
 }
 
-// passedScenarios names the scenarios that the visitor's last attempt passed.
-func (s *Server) passedScenarios(c *gin.Context, visitor string) (map[string]bool, error) {
+// passedScenarios names the scenarios that the visitor's last attempt passed, of those
+// attempts that count.
+func (s *Server) passedScenarios(c *gin.Context, visitor string, counts func(store.Attempt) bool) (map[string]bool, error) {
 	attempts, err := s.store.ListAttempts(c.Request.Context(), visitor)
 	passed, seen := map[string]bool{}, map[string]bool{}
 	for _, a := range attempts { // the latest first
-		if !seen[a.Scenario] {
+		if counts(a) && !seen[a.Scenario] {
 			seen[a.Scenario], passed[a.Scenario] = true, a.Passed
 		}
 	}

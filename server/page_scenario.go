@@ -62,7 +62,9 @@ func (s *Server) scenariosPage(c *gin.Context) error {
 		return err
 	}
 	data := scenariosPage{page: newPage("Scenarios", "/scenarios"), Of: len(t.Scenarios)}
-	passed, err := s.passedScenarios(c, s.visitor(c))
+	passed, err := s.passedScenarios(c, s.visitor(c), func(a store.Attempt) bool {
+		return a.Wording == t.wording(store.ScenarioMaterial, a.Scenario)
+	})
 	if err != nil {
 		return err
 	}
@@ -115,6 +117,8 @@ type scenarioPage struct {
 	Again    string // another case; "" where there is only one
 	Sheet    worksheet
 	Own      string   // since when it is an instructor's own; "" for one of the course
+	Wording  string   // see taught.wording
+	Stale    bool     // changed since the form was opened
 	Ask      *askPart // nil for who belongs to no class
 
 	Form     []section     // plan
@@ -236,7 +240,7 @@ func (s *Server) scenarioPage(c *gin.Context) error {
 func (s *Server) newScenarioPage(c *gin.Context, t *taught, kase *scenarios.Case) (scenarioPage, error) {
 	data := scenarioPage{
 		page: newPage(kase.Title, "/scenarios/"+kase.Slug), Scenario: kase.Scenario, KindName: kindNames[kase.Kind][0],
-		Count: len(t.Scenarios), Own: t.writtenFor(store.ScenarioMaterial, kase.Slug), Case: kase.Seed, Settled: s.settledOf(kase.Kitchen, nil),
+		Count: len(t.Scenarios), Own: t.writtenFor(store.ScenarioMaterial, kase.Slug), Wording: t.wording(store.ScenarioMaterial, kase.Slug), Case: kase.Seed, Settled: s.settledOf(kase.Kitchen, nil),
 	}
 	if kase.Variants() {
 		data.Again = scenarioAddress(kase.Slug, uint64(rand.Uint32()), "")
@@ -467,6 +471,7 @@ func (s *Server) tryScenario(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	data.Stale = t.stale(c.Request.PostForm, store.ScenarioMaterial, kase.Slug)
 	switch kase.Kind {
 	case scenarios.Worked:
 		return s.tryWorked(c, kase, data)
@@ -490,9 +495,13 @@ func (s *Server) tryPlan(c *gin.Context, kase *scenarios.Case, data scenarioPage
 		data.Form = s.fillForm(c.Request.PostForm, byKey, nil, kase.Kitchen.Known)
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}
+	if data.Stale {
+		data.Form = s.fillForm(c.Request.PostForm, nil, nil, kase.Kitchen.Known)
+		return s.write(c.Writer, c.Request, http.StatusConflict, "scenario", data)
+	}
 	advice := s.course.Grader.Advise(plan)
 	answer := s.judgePlan(kase, plan, advice.Report)
-	if data.Changed, err = s.keepAttempt(c, kase, answer); err != nil {
+	if data.Changed, err = s.keepAttempt(c, data, kase, answer); err != nil {
 		return err
 	}
 	view := s.viewAdvice(advice, plan)
@@ -547,8 +556,12 @@ func (s *Server) tryWorked(c *gin.Context, kase *scenarios.Case, data scenarioPa
 		data.Kitchens[i-1] = s.viewWorked(kase, i-1, blank, byKey)
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}
+	if data.Stale {
+		data.Kitchens[i-1] = s.viewWorked(kase, i-1, blank, nil)
+		return s.write(c.Writer, c.Request, http.StatusConflict, "scenario", data)
+	}
 	answer := s.judgeWorked(kase, i, given)
-	if data.Changed, err = s.keepAttempt(c, kase, answer); err != nil {
+	if data.Changed, err = s.keepAttempt(c, data, kase, answer); err != nil {
 		return err
 	}
 	data.Kitchens[i-1] = s.viewWorked(kase, i-1, blank, nil)
@@ -606,11 +619,14 @@ func (s *Server) tryFaults(c *gin.Context, kase *scenarios.Case, data scenarioPa
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}
 	s.viewFaults(&data, kase, form, nil)
+	if data.Stale {
+		return s.write(c.Writer, c.Request, http.StatusConflict, "scenario", data)
+	}
 	answer, err := s.judgeFaults(kase, said)
 	if err != nil {
 		return err
 	}
-	if data.Changed, err = s.keepAttempt(c, kase, answer); err != nil {
+	if data.Changed, err = s.keepAttempt(c, data, kase, answer); err != nil {
 		return err
 	}
 	data.Result = &answer.result
@@ -692,11 +708,18 @@ func (s *Server) tryWhatNow(c *gin.Context, kase *scenarios.Case, data scenarioP
 		}
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}
+	if data.Stale {
+		data.Looked, data.Jars, data.Answers = nil, nil, nil
+		if err := s.viewWhatNow(c, &data, kase, said); err != nil {
+			return err
+		}
+		return s.write(c.Writer, c.Request, http.StatusConflict, "scenario", data)
+	}
 	answer, err := s.judgeWhatNow(kase, data.At, said)
 	if err != nil {
 		return err
 	}
-	if data.Changed, err = s.keepAttempt(c, kase, answer); err != nil {
+	if data.Changed, err = s.keepAttempt(c, data, kase, answer); err != nil {
 		return err
 	}
 	data.Looked, data.Jars, data.Answers = nil, nil, nil
@@ -739,13 +762,13 @@ func (s *Server) placeInSource(text string) string {
 // keepAttempt keeps an attempt with what was said to it and by which rules, and
 // tells what is answered otherwise than in the last one of the same case. Of a part
 // that does not count for the whole, what is right is not kept.
-func (s *Server) keepAttempt(c *gin.Context, kase *scenarios.Case, answer judged) (changed []string, err error) {
+func (s *Server) keepAttempt(c *gin.Context, page scenarioPage, kase *scenarios.Case, answer judged) (changed []string, err error) {
 	ctx, visitor := c.Request.Context(), s.newVisitor(c)
 	last, err := s.store.LastAttempt(ctx, visitor, kase.Slug)
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
 		return nil, err
 	}
-	if err == nil && last.Seed == kase.Seed {
+	if err == nil && last.Seed == kase.Seed && last.Wording == page.Wording {
 		changed = changedSince(last.Result, answer.result)
 	}
 	if answer.result.Passed && !answer.counts {
@@ -755,7 +778,7 @@ func (s *Server) keepAttempt(c *gin.Context, kase *scenarios.Case, answer judged
 	if err != nil {
 		return nil, err
 	}
-	attempt.ID, attempt.Visitor, attempt.At = store.NewID(), visitor, s.now()
+	attempt.ID, attempt.Visitor, attempt.Wording, attempt.At = store.NewID(), visitor, page.Wording, s.now()
 	if err := s.store.SaveAttempt(ctx, attempt); err != nil {
 		return nil, fmt.Errorf("keep the attempt: %w", err)
 	}

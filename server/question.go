@@ -24,6 +24,8 @@ type questionView struct {
 	Items                  []itemView
 	Button                 string // what the button says
 	Own                    string // since when it is an instructor’s own; "" for one of the course
+	Wording                string // see taught.wording
+	Changed                bool   // since the form was opened
 	Answered               *answeredView
 }
 
@@ -113,12 +115,26 @@ func (s *Server) answered(a *quiz.Asked, action string, fields map[string][]stri
 	return v, given, &marked, nil
 }
 
+// changedQuestion shows a question whose wording is another than that of the form which was
+// sent, with what of it can still be chosen. Nothing is marked.
+func (s *Server) changedQuestion(a *quiz.Asked, action string, fields map[string][]string) (questionView, error) {
+	v, err := s.filledQuestion(a, action, fields)
+	v.Changed = true
+	return v, err
+}
+
+// tellOwn says of a question on a page whose wording it is.
+func (t *taught) tellOwn(v *questionView) {
+	v.Own, v.Wording = t.writtenFor(store.QuestionMaterial, v.ID), t.wording(store.QuestionMaterial, v.ID)
+}
+
 // markedAnswer is an answer as it was marked, to be kept. Whose it is and when it was
 // given is for the caller to say.
-func markedAnswer(asked *quiz.Asked, given []string, result quiz.Result) store.Answer {
+func (t *taught) markedAnswer(asked *quiz.Asked, given []string, result quiz.Result) store.Answer {
 	return store.Answer{
 		Question: asked.Question.ID, Seed: asked.Seed, Lesson: asked.Question.Lesson,
 		Given: given, Right: result.Right, Beliefs: append([]string{}, result.Misconceptions()...),
+		Wording: t.wording(store.QuestionMaterial, asked.Question.ID),
 	}
 }
 

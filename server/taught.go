@@ -6,12 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"net/url"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"sync"
-	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -27,7 +27,6 @@ type taught struct {
 	*Course
 	lessons  map[string]*readyLesson
 	own      map[written]store.TaughtMaterial // what is not the course's own
-	changed  map[string]time.Time             // when a question became, or ceased to be, an instructor's own
 	asked    []askedLine                      // the index by question
 	search   func() (*search, error)          // made when somebody first looks for something
 	booklet  func() (bookletPage, error)      // drawn when somebody first asks for it
@@ -54,10 +53,25 @@ func (t *taught) writtenFor(kind, name string) string {
 	return ""
 }
 
-// changedSince reports whether a question reads otherwise than at that time, because an
-// instructor has published it or taken it back.
-func (t *taught) changedSince(question string, at time.Time) bool {
-	return t.changed[question].After(at)
+// wording tells which wording of a thing is taught: "" for the course's own, else the
+// material and its version.
+func (t *taught) wording(kind, name string) string {
+	m, ok := t.own[written{kind, name}]
+	if !ok {
+		return ""
+	}
+	return m.ID + "/" + strconv.Itoa(m.N)
+}
+
+// readsOtherwise reports whether a question was answered in another wording than the one
+// that is taught.
+func (t *taught) readsOtherwise(a store.Answer) bool {
+	return a.Wording != t.wording(store.QuestionMaterial, a.Question)
+}
+
+// stale reports whether a form was opened before its instructor changed what it is about.
+func (t *taught) stale(form url.Values, kind, name string) bool {
+	return form.Has("wording") && form.Get("wording") != t.wording(kind, name)
 }
 
 // scenario finds a scenario; nil if there is none.
@@ -206,26 +220,38 @@ func (t *taught) has(kind, name string) bool {
 // teach puts into the course what it can. What passed the checks once and no longer does,
 // after the program was changed, is left out: the course's own stands there again.
 func (s *Server) teach(texts []ownText) *taught {
-	for len(texts) > 0 {
-		t, problems := s.build(texts)
-		if problems == nil {
-			return t
-		}
-		for file, list := range problems {
-			s.log.Error("a published material no longer passes the checks", "material", file, "problem", list[0].Says)
-		}
-		left := slices.DeleteFunc(slices.Clone(texts), func(o ownText) bool { return problems[o.file()] != nil })
-		if len(left) == len(texts) {
-			break // a fault of the course's own that they bring about together
-		}
-		texts = left
+	t, problems := s.build(texts)
+	if problems == nil {
+		return t
 	}
-	t, _ := s.build(nil)
+	for file, list := range problems {
+		s.log.Error("what is published for a class no longer passes the checks", "where", file, "problem", list[0].Says)
+	}
+	t, _ = s.build(s.passing(texts))
 	return t
 }
 
+// passing are those texts that pass the checks together: one after the other, as long as
+// there is one that the others can stand with, since a lesson may need a question.
+func (s *Server) passing(texts []ownText) []ownText {
+	var passing, left []ownText
+	for {
+		for _, o := range texts {
+			if _, problems := s.build(append(slices.Clone(passing), o)); problems == nil {
+				passing = append(passing, o)
+				continue
+			}
+			left = append(left, o)
+		}
+		if len(left) == len(texts) || len(left) == 0 {
+			return passing
+		}
+		texts, left = left, nil
+	}
+}
+
 // taughtCache keeps what classes are taught. The key names every material with its
-// version and when it was published, so nothing in it is ever out of date.
+// version, so nothing in it is ever out of date.
 type taughtCache struct {
 	mu    sync.Mutex
 	known map[string]func() (*taught, error)
@@ -292,24 +318,18 @@ func (s *Server) taughtIn(ctx context.Context, class string) (*taught, error) {
 
 func (s *Server) taughtBy(ctx context.Context, list []store.TaughtMaterial) (*taught, error) {
 	var reads []store.TaughtMaterial
-	changed := map[string]time.Time{}
 	seen := map[written]bool{}
 	key := ""
 	for _, m := range list {
 		name := written{m.Kind, m.Name}
-		if seen[name] {
+		if m.N == 0 || seen[name] {
 			continue
 		}
-		if m.Kind == store.QuestionMaterial && m.Since.After(changed[m.Name]) {
-			changed[m.Name] = m.Since
-		}
-		if m.N != 0 {
-			seen[name] = true
-			reads = append(reads, m)
-		}
-		key += fmt.Sprintf("%s %d %d ", m.ID, m.N, m.Since.UnixNano())
+		seen[name] = true
+		reads = append(reads, m)
+		key += fmt.Sprintf("%s %d ", m.ID, m.N)
 	}
-	if key == "" {
+	if len(reads) == 0 {
 		return s.shipped, nil
 	}
 	return s.classes.get(key, func() (*taught, error) {
@@ -317,9 +337,7 @@ func (s *Server) taughtBy(ctx context.Context, list []store.TaughtMaterial) (*ta
 		if err != nil {
 			return nil, err
 		}
-		t := s.teach(texts)
-		t.changed = changed
-		return t, nil
+		return s.teach(texts), nil
 	})
 }
 

@@ -18,10 +18,11 @@ type Answer struct {
 	Given    []string  // what was chosen or typed, in the order given
 	Right    bool      // whether it was marked right
 	Beliefs  []string  // ids of the misconceptions behind it; nil where they were not kept
+	Wording  string    // of the question: "" for the course's own, else of a material and its version
 	At       time.Time // comes back in UTC
 }
 
-const saveAnswer = `insert into answers (visitor, question, lesson, given, correct, at, seed, sitting, beliefs) values (?, ?, ?, ?, ?, ?, ?, ?, ?)`
+const saveAnswer = `insert into answers (visitor, question, lesson, given, correct, at, seed, sitting, beliefs, wording) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 
 // columns are what saveAnswer writes.
 func (a Answer) columns() ([]any, error) {
@@ -37,7 +38,7 @@ func (a Answer) columns() ([]any, error) {
 		}
 		beliefs = string(list)
 	}
-	return []any{a.Visitor, a.Question, a.Lesson, string(given), a.Right, timeText(a.At), int64(a.Seed), a.Sitting, beliefs}, nil
+	return []any{a.Visitor, a.Question, a.Lesson, string(given), a.Right, timeText(a.At), int64(a.Seed), a.Sitting, beliefs, a.Wording}, nil
 }
 
 // SaveAnswer appends an answer. A question answered again is another answer.
@@ -52,7 +53,7 @@ func (s *Store) SaveAnswer(ctx context.Context, a Answer) error {
 	return nil
 }
 
-const listAnswers = `select visitor, question, lesson, given, correct, at, seed, sitting, beliefs from answers where visitor = ? order by at, id`
+const listAnswers = `select visitor, question, lesson, given, correct, at, seed, sitting, beliefs, wording from answers where visitor = ? order by at, id`
 
 // ListAnswers returns all answers of the visitor, the earliest first.
 func (s *Store) ListAnswers(ctx context.Context, visitor string) ([]Answer, error) {
@@ -68,7 +69,7 @@ func scanAnswer(r row) (Answer, error) {
 	var given, at string
 	var beliefs sql.NullString
 	var seed int64 // the same 64 bits; SQLite has no integers without a sign
-	if err := r.Scan(&a.Visitor, &a.Question, &a.Lesson, &given, &a.Right, &at, &seed, &a.Sitting, &beliefs); err != nil {
+	if err := r.Scan(&a.Visitor, &a.Question, &a.Lesson, &given, &a.Right, &at, &seed, &a.Sitting, &beliefs, &a.Wording); err != nil {
 		return Answer{}, err
 	}
 	a.Seed = uint64(seed)

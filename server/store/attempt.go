@@ -13,6 +13,7 @@ type Attempt struct {
 	Visitor  string
 	Scenario string // slug of the scenario
 	Kind     string // of scenario; empty for one kept before there were kinds but plan
+	Wording  string // of the scenario: "" for the course's own, else of a material and its version
 	Seed     uint64 // of the case
 	Version  string // of the rules and the table it was judged by
 	Plan     []byte // the answer: for a plan its file (YAML), kept byte for byte
@@ -23,20 +24,20 @@ type Attempt struct {
 	At       time.Time
 }
 
-const saveAttempt = `insert into attempts (id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
+const saveAttempt = `insert into attempts (id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 
 // SaveAttempt appends an attempt. It never overwrites: an id in use is
 // [ErrExists].
 func (s *Store) SaveAttempt(ctx context.Context, a Attempt) error {
 	err := s.writeFor(ctx, a.Visitor, saveAttempt,
-		a.ID, a.Visitor, a.Scenario, blob(a.Plan), blob(a.Report), a.Verdict, a.Passed, timeText(a.At), a.Kind, int64(a.Seed), a.Version, blob(a.Result))
+		a.ID, a.Visitor, a.Scenario, blob(a.Plan), blob(a.Report), a.Verdict, a.Passed, timeText(a.At), a.Kind, int64(a.Seed), a.Version, blob(a.Result), a.Wording)
 	if err != nil {
 		return fmt.Errorf("save attempt %s: %w", a.ID, err)
 	}
 	return nil
 }
 
-const getAttempt = `select id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result from attempts where visitor = ? and id = ?`
+const getAttempt = `select id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording from attempts where visitor = ? and id = ?`
 
 // Attempt returns one attempt of the visitor, or [ErrNotFound] if there is no
 // such attempt or it is another visitor's.
@@ -48,7 +49,7 @@ func (s *Store) Attempt(ctx context.Context, visitor, id string) (Attempt, error
 	return a, nil
 }
 
-const listAttempts = `select id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result from attempts where visitor = ? order by at desc, id`
+const listAttempts = `select id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording from attempts where visitor = ? order by at desc, id`
 
 // ListAttempts returns all attempts of the visitor, the latest first.
 func (s *Store) ListAttempts(ctx context.Context, visitor string) ([]Attempt, error) {
@@ -59,7 +60,7 @@ func (s *Store) ListAttempts(ctx context.Context, visitor string) ([]Attempt, er
 	return all, nil
 }
 
-const lastAttempt = `select id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result from attempts where visitor = ? and scenario = ? order by at desc, id limit 1`
+const lastAttempt = `select id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording from attempts where visitor = ? and scenario = ? order by at desc, id limit 1`
 
 // LastAttempt returns the latest attempt of the visitor at a scenario, or
 // [ErrNotFound].
@@ -86,7 +87,7 @@ func scanAttempt(r row) (Attempt, error) {
 	var a Attempt
 	var at string
 	var seed int64
-	if err := r.Scan(&a.ID, &a.Visitor, &a.Scenario, &a.Plan, &a.Report, &a.Verdict, &a.Passed, &at, &a.Kind, &seed, &a.Version, &a.Result); err != nil {
+	if err := r.Scan(&a.ID, &a.Visitor, &a.Scenario, &a.Plan, &a.Report, &a.Verdict, &a.Passed, &at, &a.Kind, &seed, &a.Version, &a.Result, &a.Wording); err != nil {
 		return Attempt{}, err
 	}
 	a.Seed = uint64(seed)

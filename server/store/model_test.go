@@ -75,8 +75,8 @@ func TestStoreKeepsWhatItIsGiven(t *testing.T) {
 				a := Answer{
 					Visitor: v, Question: name.Draw(r, "question"), Lesson: rapid.String().Draw(r, "lesson"),
 					Given: rapid.SliceOfN(rapid.String(), 0, 4).Draw(r, "given"), Right: rapid.Bool().Draw(r, "right"),
-					Beliefs: rapid.SliceOfN(rapid.String(), 0, 2).Draw(r, "beliefs"),
-					At:      at.Draw(r, "at"),
+					Wording: rapid.StringMatching(`([a-z]{3}/[1-9])?`).Draw(r, "wording"), Beliefs: rapid.SliceOfN(rapid.String(), 0, 2).Draw(r, "beliefs"),
+					At: at.Draw(r, "at"),
 				}
 				wantErr("SaveAnswer", s.SaveAnswer(ctx, a), nil)
 				a.At = a.At.UTC()

@@ -65,7 +65,7 @@ func TestSittingIsAnsweredAndHandedInOnce(t *testing.T) {
 	}
 	marked := []Answer{
 		{Visitor: "ada", Question: "altitude-1", Seed: 1<<64 - 1, Lesson: "altitude", Sitting: want.ID, Given: []string{"a", "b"}, Right: true, Beliefs: []string{}, At: noon},
-		{Visitor: "ada", Question: "altitude-20", Seed: 7, Lesson: "altitude", Sitting: want.ID, Given: []string{"55 min"}, Beliefs: []string{"sea-level-everywhere", "b"}, At: noon.Add(time.Minute)},
+		{Visitor: "ada", Question: "altitude-20", Seed: 7, Lesson: "altitude", Sitting: want.ID, Given: []string{"55 min"}, Beliefs: []string{"sea-level-everywhere", "b"}, Wording: "a-material/2", At: noon.Add(time.Minute)},
 		{Visitor: "ada", Question: "altitude-3", Lesson: "altitude", Sitting: want.ID, Given: []string{"c"}, At: noon.Add(2 * time.Minute)}, // from before they were kept
 	}
 	end := noon.Add(time.Hour)

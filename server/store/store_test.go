@@ -624,7 +624,7 @@ func TestLastAttempt(t *testing.T) {
 	if _, err := s.LastAttempt(ctx, "ada", "grange-supper"); !errors.Is(err, ErrNotFound) {
 		t.Errorf("LastAttempt() of none = %v, want %v", err, ErrNotFound)
 	}
-	early := Attempt{ID: "early", Visitor: "ada", Scenario: "grange-supper", Kind: "faults", Seed: 1<<63 + 5, Version: "r-1", Plan: []byte("{}"), Report: []byte("null"), Result: []byte(`{"passed": false}`), Verdict: "fix-first", At: noon}
+	early := Attempt{ID: "early", Visitor: "ada", Scenario: "grange-supper", Kind: "faults", Wording: "a-material/3", Seed: 1<<63 + 5, Version: "r-1", Plan: []byte("{}"), Report: []byte("null"), Result: []byte(`{"passed": false}`), Verdict: "fix-first", At: noon}
 	late := early
 	late.ID, late.Result, late.Passed, late.At = "late", []byte(`{"passed": true}`), true, noon.Add(time.Minute)
 	other := early

@@ -17,7 +17,7 @@ CREATE TABLE answers (
     given    text not null, -- JSON array of strings, in the order given
     correct  integer not null check (correct in (0, 1)),
     at       text not null
-, seed integer not null default 0, sitting text not null default '', beliefs text) strict;
+, seed integer not null default 0, sitting text not null default '', beliefs text, wording text not null default '') strict;
 CREATE INDEX answers_by_visitor on answers (visitor, at);
 CREATE TABLE plans (
     id      text primary key check (id <> ''),
@@ -38,7 +38,7 @@ CREATE TABLE attempts (
     verdict  text not null,
     passed   integer not null check (passed in (0, 1)),
     at       text not null
-, kind text not null default '', seed integer not null default 0, version text not null default '', result blob not null default x'') strict;
+, kind text not null default '', seed integer not null default 0, version text not null default '', result blob not null default x'', wording text not null default '') strict;
 CREATE INDEX attempts_by_visitor on attempts (visitor, at);
 CREATE TABLE sessions (
     token   text primary key,
@@ -276,21 +276,21 @@ CREATE TABLE material_events (
     at       text not null
 ) strict;
 CREATE INDEX material_events_by_material on material_events (material, id);
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (1, 0, 1, '2026-11-30 15:00:00');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (2, 1, 1, '2026-11-30 15:00:00');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (3, 2, 1, '2026-11-30 15:00:00');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (4, 3, 1, '2026-11-30 15:00:00');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (5, 4, 1, '2026-11-30 15:00:00');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (6, 5, 1, '2026-11-30 15:00:00');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (7, 6, 1, '2026-11-30 15:00:00');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (8, 7, 1, '2026-11-30 15:00:00');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (9, 8, 1, '2026-11-30 15:00:00');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (10, 9, 1, '2026-11-30 15:00:00');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (11, 10, 1, '2026-11-30 15:00:01');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (12, 11, 1, '2026-11-30 15:00:01');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (1, 0, 1, '2026-11-30 15:36:42');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (2, 1, 1, '2026-11-30 15:36:42');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (3, 2, 1, '2026-11-30 15:36:42');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (4, 3, 1, '2026-11-30 15:36:42');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (5, 4, 1, '2026-11-30 15:36:42');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (6, 5, 1, '2026-11-30 15:36:42');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (7, 6, 1, '2026-11-30 15:36:42');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (8, 7, 1, '2026-11-30 15:36:42');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (9, 8, 1, '2026-11-30 15:36:42');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (10, 9, 1, '2026-11-30 15:36:42');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (11, 10, 1, '2026-11-30 15:36:42');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (12, 11, 1, '2026-11-30 15:36:42');
 insert into visitors (id, altitude_ft, canning_day, time_zone) values ('ada', 6240.0, '', '');
-insert into answers (id, visitor, question, lesson, given, correct, at, seed, sitting, beliefs) values (1, 'ada', 'altitude-why', 'altitude', '["lower-boiling"]', 1, '2026-08-20T12:00:00.123456700Z', 0, '', NULL);
-insert into answers (id, visitor, question, lesson, given, correct, at, seed, sitting, beliefs) values (2, 'ada', 'headspace-pick', '', '["½ in","","it''s \"full\""]', 0, '2026-08-20T12:00:00.123456701Z', 0, '', NULL);
+insert into answers (id, visitor, question, lesson, given, correct, at, seed, sitting, beliefs, wording) values (1, 'ada', 'altitude-why', 'altitude', '["lower-boiling"]', 1, '2026-08-20T12:00:00.123456700Z', 0, '', NULL, '');
+insert into answers (id, visitor, question, lesson, given, correct, at, seed, sitting, beliefs, wording) values (2, 'ada', 'headspace-pick', '', '["½ in","","it''s \"full\""]', 0, '2026-08-20T12:00:00.123456701Z', 0, '', NULL, '');
 insert into plans (id, visitor, title, plan, report, verdict, at) values ('ada-plan', 'ada', 'Thursday''s sauce', X'666F6F643A20746F6D61746F2D73617563650D0A', X'7B2276657264696374223A22696E636F6D706C657465227D', 'incomplete', '2026-08-20T12:00:00.123456700Z');
-insert into attempts (id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result) values ('ada-late', 'ada', 'grange-supper', X'00FF', X'7B7D0A', 'as-tested', 1, '2026-08-20T13:00:00.123456700Z', '', 0, '', X'');
-insert into attempts (id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result) values ('ada-early', 'ada', 'grange-supper', X'7061636B3A20726177', X'7B7D', 'unsafe', 0, '2026-08-20T12:00:00.123456700Z', '', 0, '', X'');
+insert into attempts (id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording) values ('ada-late', 'ada', 'grange-supper', X'00FF', X'7B7D0A', 'as-tested', 1, '2026-08-20T13:00:00.123456700Z', '', 0, '', X'', '');
+insert into attempts (id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording) values ('ada-early', 'ada', 'grange-supper', X'7061636B3A20726177', X'7B7D', 'unsafe', 0, '2026-08-20T12:00:00.123456700Z', '', 0, '', X'', '');
