@@ -79,7 +79,7 @@ func (r *classroom) keep(visitor string, at time.Time, right func(*quiz.Question
 	if err := r.store.BeginSitting(ctx, set); err != nil {
 		r.t.Fatal(err)
 	}
-	if err := r.store.SubmitSitting(ctx, visitor, set.ID, list, at.Add(time.Hour)); err != nil {
+	if err := r.store.SubmitSitting(ctx, set, list, at.Add(time.Hour)); err != nil {
 		r.t.Fatal(err)
 	}
 }

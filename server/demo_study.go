@@ -169,7 +169,7 @@ func (d *demo) sit(ctx context.Context, st *demoStudent, week int, lesson string
 	if err != nil {
 		return err
 	}
-	return d.store.SubmitSitting(ctx, st.id, v.ID, answers, at.Add(time.Minute))
+	return d.store.SubmitSitting(ctx, v, answers, at.Add(time.Minute))
 }
 
 // try works on a scenario until it is passed, three times at the most. Whoever has seen

@@ -49,6 +49,8 @@ func answerTo(err error) (status int, heading, says string) {
 		return http.StatusConflict, "You still hold a class", "An instructor’s account stays while there is a class whose work hangs on it. Nothing was deleted."
 	case errors.Is(err, errBadForm):
 		return http.StatusBadRequest, "The form could not be read", "Go back, load the page again and send it once more."
+	case errors.Is(err, store.ErrUnwiped):
+		return http.StatusAccepted, "It is deleted", "Nothing of it can be seen any more. Its last traces could not be wiped from the file yet, perhaps because the disk is nearly full: that is tried again every hour. Tell whoever runs this course."
 	case errors.Is(err, store.ErrBusy):
 		return http.StatusServiceUnavailable, "Too busy just now", "What you sent could not be kept this time. Go back and send it once more in a moment."
 	case errors.Is(err, store.ErrFull):

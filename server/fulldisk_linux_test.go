@@ -1,6 +1,7 @@
 package server
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -11,6 +12,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 )
 
 // onSmallDisk names the folder of the disk to the test that is started again.
@@ -45,7 +47,7 @@ func TestFullDisk(t *testing.T) {
 }
 
 func fillTheDisk(t *testing.T, folder string) {
-	if err := syscall.Mount("tmpfs", folder, "tmpfs", 0, "size=3m"); err != nil {
+	if err := syscall.Mount("tmpfs", folder, "tmpfs", 0, "size=4m"); err != nil {
 		t.Fatal(cannotMount, err)
 	}
 	t.Cleanup(func() {
@@ -53,7 +55,11 @@ func fillTheDisk(t *testing.T, folder string) {
 			t.Error(err)
 		}
 	})
-	s := newSiteAt(t, filepath.Join(folder, "x.db"), nil)
+	c := &clock{at: time.Date(2026, 8, 20, 18, 0, 0, 0, time.UTC)}
+	s := newSiteAt(t, filepath.Join(folder, "x.db"), c.now)
+	class := s.browser().instructor("Ada Field").makesClass("Autumn class")
+	cora := s.browser()
+	cora.joins(class, "Cora Lakeshore")
 	kept := 0
 	plan := func() response {
 		form := goodPlan()
@@ -74,7 +80,8 @@ func fillTheDisk(t *testing.T, folder string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := io.Copy(filler, zeros{}); !errors.Is(err, syscall.ENOSPC) {
+	size, err := io.Copy(filler, zeros{})
+	if !errors.Is(err, syscall.ENOSPC) {
 		t.Fatalf("filling the disk: %v", err)
 	}
 	if err := filler.Close(); err != nil {
@@ -88,10 +95,10 @@ func fillTheDisk(t *testing.T, folder string) {
 	held := func(when string) {
 		t.Helper()
 		visitors, err := s.store.Visitors(t.Context())
-		if err != nil || len(visitors) != 1 {
+		if err != nil || len(visitors) < 2 {
 			t.Fatalf("%s: visitors %v, %v", when, visitors, err)
 		}
-		plans, err := s.store.ListPlans(t.Context(), visitors[0])
+		plans, err := s.store.ListPlans(t.Context(), s.visitor())
 		if err != nil || len(plans) != kept {
 			t.Errorf("%s: %d plans are kept, %v; %d were acknowledged", when, len(plans), err, kept)
 		}
@@ -105,8 +112,29 @@ func fillTheDisk(t *testing.T, folder string) {
 			t.Errorf("on the full disk: GET %s = %d", path, got.StatusCode)
 		}
 	}
+	c.pass(2 * seenEvery) // so that it is to be kept that her session is in use
+	for _, path := range []string{"/lessons/headspace", "/class/" + class.ID} {
+		cora.wants(cora.get(path), http.StatusOK)
+	}
+
+	// With room to delete and not to rebuild the file, it is told so and done later.
+	if err := os.Truncate(filler.Name(), size-200<<10); err != nil {
+		t.Fatal(err)
+	}
+	cora.wants(cora.post("/my-work/forget", nil), http.StatusAccepted, "It is deleted", "tried again every hour")
+	if got := cora.get("/class/" + class.ID); got.StatusCode != http.StatusNotFound {
+		t.Errorf("after it is deleted, the class is %d", got.StatusCode)
+	}
 	if err := os.Remove(filler.Name()); err != nil {
 		t.Fatal(err)
+	}
+	if _, err := s.store.SweepSessions(t.Context(), c.now()); err != nil {
+		t.Fatal(err)
+	}
+	for _, file := range []string{"x.db", "x.db-wal"} {
+		if held, err := os.ReadFile(filepath.Join(folder, file)); err != nil || bytes.Contains(held, []byte("Lakeshore")) {
+			t.Errorf("%s holds the name, or cannot be read: %v", file, err)
+		}
 	}
 	if got := plan(); got.StatusCode != http.StatusOK {
 		t.Errorf("with room again: POST /plan = %d", got.StatusCode)

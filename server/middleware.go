@@ -24,9 +24,12 @@ const httpsOnly = "max-age=31536000; includeSubDomains"
 
 type requestKey struct{}
 
-// caller is what the log says of a request besides its path: the request's id and, once it
-// is known, the person's.
-type caller struct{ request, person string }
+// caller is what is known of a request besides its path: its id and, once it is known, the
+// person's; and whether all that changed in the session is when it was last in use.
+type caller struct {
+	request, person string
+	onlySeen        bool
+}
 
 func callerOf(ctx context.Context) *caller {
 	if a, ok := ctx.Value(requestKey{}).(*caller); ok {

@@ -433,24 +433,29 @@ func (s *Server) answerPlace(c *gin.Context) error {
 
 // handIn marks the answers of a set and keeps them among all others, once.
 func (s *Server) handIn(c *gin.Context) error {
-	v, err := s.sitting(c)
-	if err != nil {
-		return err
-	}
 	t, err := s.taughtTo(c)
 	if err != nil {
 		return err
 	}
-	answers, err := t.markSet(v)
-	if err != nil {
-		return err
+	for {
+		v, err := s.sitting(c)
+		if err != nil {
+			return err
+		}
+		answers, err := t.markSet(v)
+		if err != nil {
+			return err
+		}
+		err = s.store.SubmitSitting(c.Request.Context(), v, answers, s.now())
+		if errors.Is(err, store.ErrChanged) {
+			continue // another answer came in meanwhile, from another tab
+		}
+		if err != nil && !errors.Is(err, store.ErrNotFound) { // handed in already: its results are what was asked for
+			return err
+		}
+		c.Redirect(http.StatusSeeOther, "/check/"+v.ID)
+		return nil
 	}
-	err = s.store.SubmitSitting(c.Request.Context(), v.Visitor, v.ID, answers, s.now())
-	if err != nil && !errors.Is(err, store.ErrNotFound) { // handed in already: its results are what was asked for
-		return err
-	}
-	c.Redirect(http.StatusSeeOther, "/check/"+v.ID)
-	return nil
 }
 
 // markSet marks the answers of a set, to be kept among all others.

@@ -135,6 +135,7 @@ func (s *Server) answerEar(c *gin.Context) error {
 	if counts.last != r.N { // the same round sent twice counts once
 		counts.add(r.State, said == "unsealed")
 		counts.last = r.N
+		callerOf(c.Request.Context()).onlySeen = false
 		s.sessions.Put(c.Request.Context(), earTallyKey, counts.String())
 	}
 	told := &earTold{Right: right, Heading: "That is right.", Truth: earTruth(r.State, form.Get("how"))}

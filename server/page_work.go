@@ -2,6 +2,7 @@ package server
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"time"
@@ -233,6 +234,7 @@ func (s *Server) forgetPage(c *gin.Context) error {
 // forget deletes everything kept for the visitor and ends the session.
 func (s *Server) forget(c *gin.Context) error {
 	ctx := c.Request.Context()
+	var unwiped error
 	if visitor := s.visitor(c); visitor != "" {
 		held, err := s.store.Held(ctx, visitor)
 		if err != nil {
@@ -241,8 +243,8 @@ func (s *Server) forget(c *gin.Context) error {
 		if len(held) > 0 {
 			return errHoldsClass
 		}
-		if err := s.store.Forget(ctx, visitor); err != nil {
-			return err
+		if unwiped = s.store.Forget(ctx, visitor); unwiped != nil && !errors.Is(unwiped, store.ErrUnwiped) {
+			return unwiped
 		}
 		if p, in := person(c); in {
 			s.event(c, "account deleted", p.Visitor)
@@ -252,6 +254,10 @@ func (s *Server) forget(c *gin.Context) error {
 		return err
 	}
 	c.Header("Clear-Site-Data", `"storage"`) // the clock times that wait on the phone, too
+	if unwiped != nil {
+		s.log.Error("wipe what was deleted", "error", unwiped)
+		return unwiped
+	}
 	c.Redirect(http.StatusSeeOther, "/my-work")
 	return nil
 }

@@ -34,7 +34,13 @@ func (s *Server) newSessions() *scs.SessionManager {
 	m := scs.New()
 	m.Store = s.store.Sessions()
 	m.HashTokenInStore = true
-	m.ErrorFunc = s.fail
+	m.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
+		if callerOf(r.Context()).onlySeen {
+			s.log.Error("keep that a session is in use", "error", err)
+			return // whoever reads a lesson while the disk is full shall read it
+		}
+		s.fail(w, r, err)
+	}
 	m.Lifetime = sessionLife
 	m.Cookie.Name = "rollingboil"
 	m.Cookie.HttpOnly = true
@@ -102,6 +108,7 @@ func (s *Server) knowPerson(c *gin.Context) {
 	}
 	if now.Sub(seen) > seenEvery {
 		s.sessions.Put(ctx, seenKey, now.Unix())
+		callerOf(ctx).onlySeen = true
 	}
 	callerOf(ctx).person = p.Visitor
 	c.Set(personKey, p)
@@ -118,6 +125,7 @@ func person(c *gin.Context) (store.Person, bool) {
 // one is in it.
 func (s *Server) logIn(c *gin.Context, p store.Person) error {
 	ctx := c.Request.Context()
+	callerOf(ctx).onlySeen = false
 	if err := s.sessions.RenewToken(ctx); err != nil {
 		return err
 	}

@@ -88,7 +88,7 @@ const (
 	addBatchTime  = `insert into batch_times (batch, id, what, at, received) values (?, ?, ?, ?, ?) on conflict (batch, id) do nothing`
 	listTimes     = `select id, what, at from batch_times where batch = ? order by at, id`
 	addPhoto      = `insert into batch_photos (id, batch, jar, sum, width, height, small, big, at) values (?, ?, ?, ?, ?, ?, ?, ?, ?) on conflict (batch, jar, sum) do nothing`
-	countPhotos   = `select count(*) from batch_photos where batch = ?`
+	countPhotos   = `select count(*), count(*) filter (where jar = ?2 and sum = ?3) from batch_photos where batch = ?1`
 	listPhotos    = `select id, batch, jar, sum, width, height, at from batch_photos where batch = ? order by jar, at, id`
 	getPhoto      = `select big from batch_photos where batch = ? and id = ?`
 	getSmallPhoto = `select small from batch_photos where batch = ? and id = ?`
@@ -297,13 +297,16 @@ func (s *Store) BatchTimes(ctx context.Context, batch string) ([]BatchTime, erro
 	return all, nil
 }
 
-// AddBatchPhoto keeps a photo, the same one of the same jar only once. More than most
-// photos is [ErrChanged].
+// AddBatchPhoto keeps a photo, the same one of the same jar only once, however often it is
+// sent. More than most photos is [ErrChanged].
 func (s *Store) AddBatchPhoto(ctx context.Context, p BatchPhoto, small, big []byte, most int) error {
 	err := s.together(ctx, func(tx *sql.Tx) error {
-		var n int
-		if err := tx.QueryRowContext(ctx, countPhotos, p.Batch).Scan(&n); err != nil {
+		var n, same int
+		if err := tx.QueryRowContext(ctx, countPhotos, p.Batch, p.Jar, p.Sum).Scan(&n, &same); err != nil {
 			return err
+		}
+		if same > 0 {
+			return nil
 		}
 		if n >= most {
 			return ErrChanged

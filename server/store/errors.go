@@ -18,6 +18,9 @@ var (
 	ErrBusy = errors.New("the database is busy, try again")
 	// ErrFull means the disk is full; nothing was changed.
 	ErrFull = errors.New("no room left on the disk for the database")
+	// ErrUnwiped means that something is deleted and that its text may still be in the
+	// file; [Store.SweepSessions] tries again to wipe it.
+	ErrUnwiped = errors.New("deleted, but not yet wiped from the file")
 	// ErrNewer means the file was written by a newer version of the program.
 	ErrNewer = errors.New("the database is newer than this program, start the newer program or restore an older copy of the file")
 )

@@ -56,6 +56,16 @@ const (
 	countTables = `select count(*) from sqlite_schema where type = 'table' and name not in ('goose_db_version', 'sqlite_sequence')`
 )
 
+// refuseForeign refuses a database that is not ours, before anything is done to it: to
+// connect for writing changes the way a file is kept.
+func refuseForeign(ctx context.Context, path string) error {
+	db, err := openQuietly(path, true)
+	if err != nil {
+		return err
+	}
+	return errors.Join(checkOwner(ctx, db), db.Close())
+}
+
 // checkOwner refuses a database that has tables and is not ours.
 func checkOwner(ctx context.Context, db *sql.DB) error {
 	var tables, owner int

@@ -77,8 +77,8 @@ func (s sessions) Delete(token string) error {
 const sweepSessions = `delete from sessions where expires <= ?`
 
 // SweepSessions deletes the sessions that have expired by now and returns how
-// many those were. It also empties the write-ahead log. The server calls it
-// from time to time.
+// many those were. It also empties the write-ahead log, and wipes what [Store.Forget]
+// could not. The server calls it from time to time.
 func (s *Store) SweepSessions(ctx context.Context, now time.Time) (int, error) {
 	var n int64
 	err := s.together(ctx, func(tx *sql.Tx) error {
@@ -91,6 +91,15 @@ func (s *Store) SweepSessions(ctx context.Context, now time.Time) (int, error) {
 	})
 	if err != nil {
 		return 0, fmt.Errorf("sweep sessions: %w", err)
+	}
+	var unwiped int
+	if err := s.read.QueryRowContext(ctx, isUnwiped).Scan(&unwiped); err != nil {
+		return 0, fmt.Errorf("sweep sessions: %w", kind(err))
+	}
+	if unwiped > 0 {
+		if err := s.wipe(ctx); err != nil {
+			return 0, fmt.Errorf("sweep sessions: %w: %w", ErrUnwiped, err)
+		}
 	}
 	if err := s.checkpoint(ctx); err != nil {
 		return 0, fmt.Errorf("sweep sessions: %w", kind(err))

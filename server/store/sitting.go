@@ -141,18 +141,36 @@ func (s *Store) SaveSittingAnswer(ctx context.Context, visitor, id string, place
 	return nil
 }
 
-const submitSitting = `update sittings set submitted = ? where id = ? and visitor = ? and submitted is null`
+const (
+	submitSitting = `update sittings set submitted = ? where id = ? and visitor = ? and submitted is null`
+	answersIn     = `select count(*), coalesce(max(at), '') from sitting_answers where sitting = ?`
+)
 
-// SubmitSitting hands a sitting in and keeps its answers among all others, both or
-// neither. One that has been handed in already is [ErrNotFound], and nothing is
-// changed: what is sent twice counts once.
-func (s *Store) SubmitSitting(ctx context.Context, visitor, id string, answers []Answer, at time.Time) error {
+// SubmitSitting hands a sitting in and keeps its answers, as they were marked, among all
+// others, both or neither. One that has been handed in already is [ErrNotFound]: what is
+// sent twice counts once. One that has had another answer since it was read is [ErrChanged]:
+// none is left out. Nothing is changed then.
+func (s *Store) SubmitSitting(ctx context.Context, v Sitting, answers []Answer, at time.Time) error {
+	var last time.Time
+	for _, a := range v.Answers {
+		if a.At.After(last) {
+			last = a.At
+		}
+	}
 	err := s.together(ctx, func(tx *sql.Tx) error {
-		if err := s.changeOne(ctx, tx, submitSitting, timeText(at), id, visitor); err != nil {
+		if err := s.changeOne(ctx, tx, submitSitting, timeText(at), v.ID, v.Visitor); err != nil {
 			return err
 		}
+		var n int
+		var latest string
+		if err := tx.QueryRowContext(ctx, answersIn, v.ID).Scan(&n, &latest); err != nil {
+			return err
+		}
+		if n != len(v.Answers) || n > 0 && latest != timeText(last) {
+			return ErrChanged
+		}
 		for _, a := range answers {
-			a.Visitor, a.Sitting = visitor, id
+			a.Visitor, a.Sitting = v.Visitor, v.ID
 			columns, err := a.columns()
 			if err != nil {
 				return err
@@ -164,7 +182,7 @@ func (s *Store) SubmitSitting(ctx context.Context, visitor, id string, answers [
 		return nil
 	})
 	if err != nil {
-		return fmt.Errorf("hand in sitting %s: %w", id, err)
+		return fmt.Errorf("hand in sitting %s: %w", v.ID, err)
 	}
 	return nil
 }

@@ -69,10 +69,21 @@ func TestSittingIsAnsweredAndHandedInOnce(t *testing.T) {
 		{Visitor: "ada", Question: "altitude-3", Lesson: "altitude", Sitting: want.ID, Given: []string{"c"}, At: noon.Add(2 * time.Minute)}, // from before they were kept
 	}
 	end := noon.Add(time.Hour)
-	if err := s.SubmitSitting(ctx, "ada", want.ID, marked, end); err != nil {
+	// Of a set that was read before its last answer came, nothing is handed in.
+	for name, early := range map[string]map[int]SittingAnswer{
+		"none":         {},
+		"another time": {0: {At: noon}, 1: {At: noon.Add(time.Hour)}},
+	} {
+		before := want
+		before.Answers = early
+		if err := s.SubmitSitting(ctx, before, marked, end); !errors.Is(err, ErrChanged) {
+			t.Errorf("%s: handed in as it was read before: %v", name, err)
+		}
+	}
+	if err := s.SubmitSitting(ctx, want, marked, end); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.SubmitSitting(ctx, "ada", want.ID, marked, end); !errors.Is(err, ErrNotFound) {
+	if err := s.SubmitSitting(ctx, want, marked, end); !errors.Is(err, ErrNotFound) {
 		t.Errorf("handed in twice: %v", err)
 	}
 	if err := s.SaveSittingAnswer(ctx, "ada", want.ID, 2, SittingAnswer{Given: []string{"late"}, At: end}); !errors.Is(err, ErrNotFound) {
@@ -103,7 +114,7 @@ func TestHandingInAtOnce(t *testing.T) {
 	results := make(chan error, 8)
 	for range 8 {
 		group.Go(func() {
-			results <- s.SubmitSitting(ctx, "ada", v.ID, []Answer{{Question: "altitude-1", Given: []string{"a"}, At: noon}}, noon)
+			results <- s.SubmitSitting(ctx, v, []Answer{{Question: "altitude-1", Given: []string{"a"}, At: noon}}, noon)
 		})
 	}
 	group.Wait()

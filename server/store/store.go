@@ -63,6 +63,9 @@ func open(ctx context.Context, path string) (*Store, error) {
 	if err := createFile(path); err != nil {
 		return nil, err
 	}
+	if err := refuseForeign(ctx, path); err != nil {
+		return nil, kind(err)
+	}
 
 	write, err := sql.Open(driverName, dataSource(path, false))
 	if err != nil {

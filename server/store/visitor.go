@@ -119,7 +119,10 @@ func (s *Store) TakeAlong(ctx context.Context, visitor, person string) error {
 
 const (
 	forgetVisitor = `delete from visitors where id = ?`
+	toBeWiped     = `insert into unwiped (at) values (?)`
+	isUnwiped     = `select count(*) from unwiped`
 	rebuildFile   = `vacuum`
+	wiped         = `delete from unwiped`
 )
 
 // Forget deletes everything kept for the visitor: settings, answers, saved
@@ -129,20 +132,37 @@ const (
 // The text is then gone from the file and not only from sight. SQLite zeroes
 // what is deleted, but a page that was split earlier may hold stale copies of
 // its rows, so the file is rebuilt, which takes about a second for every
-// hundred megabytes, and the write-ahead log is emptied. If this part fails,
-// the error says so and calling Forget again repeats it. If a reader keeps the
+// hundred megabytes, and the write-ahead log is emptied, also if the caller has
+// left meanwhile. If this part fails, as it may on a disk that is nearly full, the
+// error is [ErrUnwiped], and [Store.SweepSessions] tries it again, also after the
+// program was ended. If a reader keeps the
 // log in use for longer than the busy timeout, emptying it is left to
 // [Store.SweepSessions] or [Store.Close]. Copies of the file made earlier, and
 // blocks the disk itself has put aside, are beyond reach.
 func (s *Store) Forget(ctx context.Context, visitor string) error {
-	if err := s.change(ctx, forgetVisitor, visitor); err != nil {
+	err := s.together(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(ctx, forgetVisitor, visitor); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, toBeWiped, timeText(time.Now()))
+		return err
+	})
+	if err != nil {
 		return fmt.Errorf("forget visitor: %w", err)
 	}
-	if _, err := s.write.ExecContext(ctx, rebuildFile); err != nil {
-		return fmt.Errorf("forget visitor: deleted, but not wiped from the file: %w", kind(err))
-	}
-	if err := s.checkpoint(ctx); err != nil {
-		return fmt.Errorf("forget visitor: deleted, but not wiped from the log: %w", kind(err))
+	if err := s.wipe(context.WithoutCancel(ctx)); err != nil {
+		return fmt.Errorf("forget visitor: %w: %w", ErrUnwiped, err)
 	}
 	return nil
+}
+
+// wipe rebuilds the file without what was deleted, and empties the log.
+func (s *Store) wipe(ctx context.Context) error {
+	if _, err := s.write.ExecContext(ctx, rebuildFile); err != nil {
+		return err
+	}
+	if err := s.change(ctx, wiped); err != nil {
+		return err
+	}
+	return s.checkpoint(ctx)
 }

@@ -8,3 +8,9 @@ alter table answers add column beliefs text;
 -- version.
 alter table answers add column wording text not null default '';
 alter table attempts add column wording text not null default '';
+
+-- Something was deleted, and the file is not rebuilt yet: the text is out of sight and may
+-- still be in it.
+create table unwiped (
+    at text not null
+) strict;

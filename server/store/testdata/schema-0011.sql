@@ -276,18 +276,21 @@ CREATE TABLE material_events (
     at       text not null
 ) strict;
 CREATE INDEX material_events_by_material on material_events (material, id);
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (1, 0, 1, '2026-11-30 15:36:42');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (2, 1, 1, '2026-11-30 15:36:42');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (3, 2, 1, '2026-11-30 15:36:42');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (4, 3, 1, '2026-11-30 15:36:42');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (5, 4, 1, '2026-11-30 15:36:42');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (6, 5, 1, '2026-11-30 15:36:42');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (7, 6, 1, '2026-11-30 15:36:42');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (8, 7, 1, '2026-11-30 15:36:42');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (9, 8, 1, '2026-11-30 15:36:42');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (10, 9, 1, '2026-11-30 15:36:42');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (11, 10, 1, '2026-11-30 15:36:42');
-insert into goose_db_version (id, version_id, is_applied, tstamp) values (12, 11, 1, '2026-11-30 15:36:42');
+CREATE TABLE unwiped (
+    at text not null
+) strict;
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (1, 0, 1, '2026-11-30 15:45:30');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (2, 1, 1, '2026-11-30 15:45:30');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (3, 2, 1, '2026-11-30 15:45:30');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (4, 3, 1, '2026-11-30 15:45:30');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (5, 4, 1, '2026-11-30 15:45:30');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (6, 5, 1, '2026-11-30 15:45:30');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (7, 6, 1, '2026-11-30 15:45:30');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (8, 7, 1, '2026-11-30 15:45:30');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (9, 8, 1, '2026-11-30 15:45:30');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (10, 9, 1, '2026-11-30 15:45:30');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (11, 10, 1, '2026-11-30 15:45:30');
+insert into goose_db_version (id, version_id, is_applied, tstamp) values (12, 11, 1, '2026-11-30 15:45:31');
 insert into visitors (id, altitude_ft, canning_day, time_zone) values ('ada', 6240.0, '', '');
 insert into answers (id, visitor, question, lesson, given, correct, at, seed, sitting, beliefs, wording) values (1, 'ada', 'altitude-why', 'altitude', '["lower-boiling"]', 1, '2026-08-20T12:00:00.123456700Z', 0, '', NULL, '');
 insert into answers (id, visitor, question, lesson, given, correct, at, seed, sitting, beliefs, wording) values (2, 'ada', 'headspace-pick', '', '["½ in","","it''s \"full\""]', 0, '2026-08-20T12:00:00.123456701Z', 0, '', NULL, '');
