@@ -6,6 +6,9 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"os"
+	"os/signal"
+	"syscall"
 	"time"
 
 	"rollingboil/server/store"
@@ -26,7 +29,9 @@ func (cmd backupCommand) Run(c console) error {
 	if err != nil {
 		return err
 	}
-	held, err := store.Backup(context.Background(), file, cmd.File)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	held, err := store.Backup(ctx, file, cmd.File)
 	if errors.Is(err, fs.ErrExist) {
 		return fmt.Errorf("%w; nothing is overwritten, name another file", err)
 	}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"strings"
 	"unicode"
@@ -63,7 +64,15 @@ func (cmd bankExportCommand) Run(c console) error {
 		_, err := c.out.Write(out.Bytes())
 		return err
 	}
-	return os.WriteFile(cmd.File, out.Bytes(), 0o644)
+	file, err := os.OpenFile(cmd.File, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+	if errors.Is(err, fs.ErrExist) {
+		return fmt.Errorf("%w; nothing is overwritten, name another file", err)
+	}
+	if err != nil {
+		return err
+	}
+	_, err = file.Write(out.Bytes())
+	return errors.Join(err, file.Close())
 }
 
 // questions takes the variants of the whole bank, or of one lesson.

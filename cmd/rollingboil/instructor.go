@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"time"
 
 	"rollingboil/server"
@@ -25,12 +26,12 @@ func (instructorAddCommand) Help() string {
 
 // Run makes a link in place of an earlier one that was not used.
 func (cmd instructorAddCommand) Run(c console) error {
-	return withDatabase(cmd.DB, func(ctx context.Context, db *store.Store) error {
+	return withDatabase(cmd.DB, func(ctx context.Context, file string, db *store.Store) error {
 		link, err := server.Invite(ctx, db, time.Now())
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(c.out, "Open %s on the course's own address, within three days. It works once.\n", link)
+		fmt.Fprintf(c.out, "Open %s on the address of the course that runs with --db %s, within three days. It works once.\n", link, file)
 		return nil
 	})
 }
@@ -46,7 +47,14 @@ func (instructorResetCommand) Help() string {
 
 // Run makes a code for a new password; the old password works until the code is used.
 func (cmd instructorResetCommand) Run(c console) error {
-	return withDatabase(cmd.DB, func(ctx context.Context, db *store.Store) error {
+	file, err := orOwn(cmd.DB)
+	if err != nil {
+		return err
+	}
+	if _, err := os.Stat(file); err != nil {
+		return fmt.Errorf("%w; name the database with --db", err)
+	}
+	return withDatabase(file, func(ctx context.Context, _ string, db *store.Store) error {
 		p, err := db.PersonByName(ctx, cmd.Name)
 		if errors.Is(err, store.ErrNotFound) || err == nil && p.Role != store.Instructor {
 			return fmt.Errorf("no instructor is called %q; there are: %s", cmd.Name, instructorNames(ctx, db))
@@ -79,7 +87,7 @@ func instructorNames(ctx context.Context, db *store.Store) string {
 }
 
 // withDatabase opens the database for one command.
-func withDatabase(file string, use func(context.Context, *store.Store) error) (err error) {
+func withDatabase(file string, use func(ctx context.Context, file string, db *store.Store) error) (err error) {
 	ctx := context.Background()
 	if file, err = orOwn(file); err != nil {
 		return err
@@ -89,5 +97,5 @@ func withDatabase(file string, use func(context.Context, *store.Store) error) (e
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	return use(ctx, db)
+	return use(ctx, file, db)
 }

@@ -97,7 +97,11 @@ func (cmd serveCommand) Run(c console) error {
 		// Requests under way get ten seconds to end.
 		shut, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 		defer cancel()
-		err = web.Shutdown(shut)
+		if err = web.Shutdown(shut); errors.Is(err, context.DeadlineExceeded) {
+			err = web.Close()
+			fmt.Fprintln(c.out, "Stopped. Requests that had not ended after ten seconds were cut off; what was not answered may not be kept.")
+			break
+		}
 		fmt.Fprintln(c.out, "Stopped.")
 	}
 	<-swept

@@ -80,6 +80,7 @@ func copyTo(ctx context.Context, db *sql.DB, to string) (held Contents, err erro
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, os.Remove(to)) // half a copy is worse than none
+			_ = os.Remove(to + "-journal")        // which SQLite takes away itself when it can
 		}
 	}()
 	absolute, err := filepath.Abs(to)
