@@ -289,6 +289,25 @@ func (r *classroom) accepted(student *http.Client, assigned, lot string, changes
 	return at
 }
 
+// TestTrialTakesNoDraft: a plan that its student did not send in is neither offered nor
+// taken as a way to compare.
+func TestTrialTakesNoDraft(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(false))
+	batch := strings.TrimPrefix(at, "/batches/")
+	r.wants(r.post(at+"/plan", planForm(0)), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	r.wants(r.post(at+"/plan", planForm(1, "time", "17 min")), http.StatusOK)
+	r.as(r.instructor)
+	form := r.get("/class/" + r.class + "/trials/new").body
+	if !strings.Contains(form, batch+"/1") || strings.Contains(form, batch+"/2") {
+		t.Error("the plan that was sent in is not offered, or the draft is")
+	}
+	r.wants(r.post("/class/"+r.class+"/trials/new", trialForm("plan-1", "", "from-1", batch+"/2")), http.StatusUnprocessableEntity)
+	r.trial("plan-1", "", "from-1", batch+"/1")
+}
+
 // TestTrialIsTheInstructors: nobody else works on it; members see it while it is shown,
 // without any student's name.
 func TestTrialIsTheInstructors(t *testing.T) {

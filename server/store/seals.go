@@ -50,15 +50,16 @@ type ClassVersion struct {
 }
 
 const (
+	wasSent       = `exists (select 1 from batch_events e where e.batch = v.batch and e.n = v.n and e.what in ('plan-sent', 'record-sent'))`
 	classVersions = `select v.batch, p.name, a.title, v.n, v.kind, v.verdict
 from batch_versions v join batches b on b.id = v.batch join assignments a on a.id = b.assignment join people p on p.visitor = b.visitor
-where a.class = ? order by p.known_as, a.due, a.id, v.n desc`
+where a.class = ? and ` + wasSent + ` order by p.known_as, a.due, a.id, v.n desc`
 	classVersionFile = `select v.file from batch_versions v join batches b on b.id = v.batch join assignments a on a.id = b.assignment
-where a.class = ? and v.batch = ? and v.n = ?`
+where a.class = ? and v.batch = ? and v.n = ? and ` + wasSent
 )
 
-// ClassVersions lists all versions of the batches of a class, by student and the
-// latest first.
+// ClassVersions lists the versions of the batches of a class that were sent in, by student
+// and the latest first.
 func (s *Store) ClassVersions(ctx context.Context, class string) ([]ClassVersion, error) {
 	all, err := queryAll(ctx, s.read, func(r row) (v ClassVersion, err error) {
 		err = r.Scan(&v.Batch, &v.Student, &v.Title, &v.N, &v.Kind, &v.Verdict)
@@ -71,7 +72,7 @@ func (s *Store) ClassVersions(ctx context.Context, class string) ([]ClassVersion
 }
 
 // ClassVersionFile is the plan or batch file of one version, or [ErrNotFound] where the
-// batch is not of the class.
+// batch is not of the class or the version was never sent in.
 func (s *Store) ClassVersionFile(ctx context.Context, class, batch string, n int) ([]byte, error) {
 	var file []byte
 	if err := s.read.QueryRowContext(ctx, classVersionFile, class, batch, n).Scan(&file); err != nil {
