@@ -11,12 +11,16 @@ import (
 	"net/http/cookiejar"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
+	"golang.org/x/net/html"
+
 	"rollingboil/scenarios"
+	"rollingboil/server/store"
 )
 
 // classroom is a class with an instructor and two students, each with a browser of
@@ -94,6 +98,63 @@ func (r *classroom) begin(assigned string) string {
 	return strings.TrimSuffix(page.Request.URL.Path, "/plan")
 }
 
+// judge decides upon what the batch's page shows, as the instructor who asks does.
+func (r *classroom) judge(at, do, says string) response {
+	r.t.Helper()
+	version := regexp.MustCompile(`name="version" value="([0-9]+)"`).FindStringSubmatch(r.get(at).body)
+	if version == nil {
+		r.t.Fatal("nothing waits for the instructor's decision")
+	}
+	return r.post(at, url.Values{"do": {do}, "version": {version[1]}, "says": {says}})
+}
+
+// events are what was done with a batch, comments aside: what, and with which version.
+func (r *classroom) events(at string) []string {
+	r.t.Helper()
+	all, err := r.store.BatchEvents(r.t.Context(), strings.TrimPrefix(at, "/batches/"))
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	var list []string
+	for _, e := range all {
+		if e.What != store.Comment {
+			list = append(list, fmt.Sprintf("%s %d", e.What, e.N))
+		}
+	}
+	return list
+}
+
+// filledIn is what the form of a page would send if its button were pressed as it is.
+func filledIn(t testing.TB, page response) url.Values {
+	t.Helper()
+	form := url.Values{}
+	walk(find(parse(t, page.body), "main"), func(n *html.Node) {
+		switch n.Data {
+		case "input":
+			form.Set(attr(n, "name"), attr(n, "value"))
+		case "select":
+			form.Set(attr(n, "name"), chosenIn(n))
+		}
+	})
+	return form
+}
+
+// chosenIn is the value of the option of a list that is chosen, or else of the first.
+func chosenIn(list *html.Node) string {
+	var options []*html.Node
+	walk(list, func(n *html.Node) {
+		if n.Data == "option" {
+			options = append(options, n)
+		}
+	})
+	for _, o := range options {
+		if slices.ContainsFunc(o.Attr, func(a html.Attribute) bool { return a.Key == "selected" }) {
+			return attr(o, "value")
+		}
+	}
+	return attr(options[0], "value")
+}
+
 func planForm(after int, changes ...string) url.Values {
 	form := goodPlan()
 	form.Set("after", fmt.Sprint(after))
@@ -148,8 +209,8 @@ func TestBatchFromPlanToAccepted(t *testing.T) {
 	if body := r.get("/class/" + r.class).body; !strings.Contains(body, "A plan to look at") || !strings.Contains(body, "Ann Orchard") {
 		t.Error("the instructor is not told of the plan")
 	}
-	r.wants(r.post(at, url.Values{"do": {"plan-back"}}), http.StatusUnprocessableEntity) // it must be said why
-	r.wants(r.post(at, url.Values{"do": {"plan-back"}, "says": {"Say how the jars are cooled."}}), http.StatusOK)
+	r.wants(r.judge(at, "plan-back", ""), http.StatusUnprocessableEntity) // it must be said why
+	r.wants(r.judge(at, "plan-back", "Say how the jars are cooled."), http.StatusOK)
 
 	r.as(r.ann)
 	if body := r.get("/class/" + r.class).body; !strings.Contains(body, "The plan came back") {
@@ -158,7 +219,7 @@ func TestBatchFromPlanToAccepted(t *testing.T) {
 	r.wants(r.post(at+"/plan", planForm(3, "cooling.hours", "12", "cooling.undisturbed", "true")), http.StatusOK)
 	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
 	r.as(r.instructor)
-	r.wants(r.post(at, url.Values{"do": {"plan-fine"}, "says": {"Good."}}), http.StatusOK)
+	r.wants(r.judge(at, "plan-fine", "Good."), http.StatusOK)
 
 	// The record: a minute short is judged, in the words of the engine.
 	r.as(r.ann)
@@ -183,12 +244,12 @@ func TestBatchFromPlanToAccepted(t *testing.T) {
 			t.Errorf("the instructor's page lacks %q", want)
 		}
 	}
-	r.wants(r.post(at, url.Values{"do": {"record-back"}, "says": {"Which lid was it?"}}), http.StatusOK)
+	r.wants(r.judge(at, "record-back", "Which lid was it?"), http.StatusOK)
 	r.as(r.ann)
 	r.wants(r.post(at+"/record", record(6, "lot", "blue box, second row")), http.StatusOK)
 	r.wants(r.post(at, url.Values{"do": {"record-sent"}}), http.StatusOK)
 	r.as(r.instructor)
-	r.wants(r.post(at, url.Values{"do": {"accepted"}, "says": {"Well kept."}}), http.StatusOK)
+	r.wants(r.judge(at, "accepted", "Well kept."), http.StatusOK)
 
 	r.as(r.ann)
 	if body := r.get("/class/" + r.class).body; !strings.Contains(body, ">done") {
@@ -230,6 +291,120 @@ func TestBatchInTwoTabs(t *testing.T) {
 	b, err := r.store.BatchVersions(context.Background(), strings.TrimPrefix(at, "/batches/"))
 	if err != nil || len(b) != 2 {
 		t.Errorf("%d versions, %v, want 2", len(b), err)
+	}
+}
+
+// TestInstructorJudgesWhatWasSent: a draft is the student's own until it is sent in, and
+// what is decided is about the version that was on the page.
+func TestInstructorJudgesWhatWasSent(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(false))
+	picture := noise(t)
+	seen := func(want, never string, versions ...int) {
+		t.Helper()
+		page := r.get(at)
+		if main := mainText(t, page); !strings.Contains(main, want) || strings.Contains(main, never) {
+			t.Errorf("the instructor's page lacks %q or has %q: %s", want, never, main)
+		}
+		for n := 1; n <= 6; n++ {
+			path, status := fmt.Sprintf("%s/versions/%d", at, n), http.StatusNotFound
+			if slices.Contains(versions, n) {
+				status = http.StatusOK
+			}
+			r.wants(r.get(path), status)
+			if strings.Contains(page.body, path) != (status == http.StatusOK) {
+				t.Errorf("version %d is listed, or is not and should be", n)
+			}
+		}
+	}
+	photos := func() []string {
+		t.Helper()
+		return regexp.MustCompile(at+`/photos/[a-z0-9]{26}"`).FindAllString(r.get(at).body, -1)
+	}
+
+	// One minute more than the tested time was sent in (USDA Guide 3, p. 3-8), ten were not.
+	r.wants(r.post(at+"/plan", planForm(0, "time", "61 min")), http.StatusOK)
+	r.as(r.instructor)
+	seen("Nothing waits for you here", "61 min")
+	r.as(r.ann)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	r.wants(r.post(at+"/plan", planForm(1, "time", "17 min")), http.StatusOK)
+	r.as(r.instructor)
+	seen("61 min", "17 min", 1)
+	r.wants(r.judge(at, "plan-fine", ""), http.StatusOK)
+
+	// The student sends another plan in while the instructor reads the one before.
+	r.as(r.ann)
+	r.wants(r.post(at+"/plan", planForm(2, "time", "62 min")), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	r.as(r.instructor)
+	for _, old := range []url.Values{
+		{"do": {"plan-fine"}, "version": {"1"}, "says": {"Sixty-one is fine."}},
+		{"do": {"plan-fine"}, "version": {"2"}, "says": {"Sixty-one is fine."}},
+		{"do": {"plan-fine"}, "says": {"Sixty-one is fine."}},
+		{"do": {"plan-back"}, "version": {"1"}, "says": {"Sixty-one is fine."}},
+	} {
+		got := r.post(at, old)
+		r.wants(got, http.StatusConflict)
+		kept := text(byID(parse(t, got.body), "judge-says"))
+		if main := mainText(t, got); kept != "Sixty-one is fine." || !strings.Contains(main, "Ann Orchard sent the plan in") || !strings.Contains(main, "62 min") {
+			t.Errorf("%v: what was typed is %q on: %s", old, kept, main)
+		}
+	}
+	seen("62 min", "17 min", 1, 3)
+	r.wants(r.judge(at, "plan-fine", "Sixty-two, then."), http.StatusOK)
+
+	// The same with records: one that came back is changed, and not sent in yet.
+	r.as(r.ann)
+	r.wants(r.photo(at, "1", picture), http.StatusOK)
+	r.wants(r.post(at+"/record", record(3)), http.StatusOK)
+	r.as(r.instructor)
+	seen("62 min", "blue box", 1, 3)
+	r.as(r.ann)
+	r.wants(r.post(at, url.Values{"do": {"record-sent"}}), http.StatusOK)
+	r.as(r.instructor)
+	seen("blue box", "gray box", 1, 3, 4)
+	r.wants(r.judge(at, "record-back", "Which lids?"), http.StatusOK)
+	r.as(r.ann)
+	r.wants(r.photo(at, "2", picture), http.StatusOK)
+	both := photos()
+	r.wants(r.post(at+"/record", record(4, "lot", "gray box")), http.StatusOK)
+	r.as(r.instructor)
+	seen("blue box", "gray box", 1, 3, 4)
+	first := photos()
+	if len(first) != 1 || len(both) != 2 {
+		t.Fatalf("the instructor sees %d photos of %d, want the one of the record that was sent in", len(first), len(both))
+	}
+	for _, p := range both {
+		status := http.StatusNotFound
+		if p == first[0] {
+			status = http.StatusOK
+		}
+		r.wants(r.get(strings.TrimSuffix(p, `"`)), status)
+	}
+	r.as(r.ann)
+	r.wants(r.post(at, url.Values{"do": {"record-sent"}}), http.StatusOK)
+	r.as(r.instructor)
+	got := r.post(at, url.Values{"do": {"accepted"}, "version": {"4"}, "says": {"Well kept."}})
+	r.wants(got, http.StatusConflict)
+	if kept := text(byID(parse(t, got.body), "judge-says")); kept != "Well kept." {
+		t.Errorf("what was typed is %q", kept)
+	}
+	seen("gray box", "17 min", 1, 3, 4, 5)
+	if n := len(photos()); n != 2 {
+		t.Errorf("%d photos of a record that was sent in, want 2", n)
+	}
+	r.wants(r.judge(at, "accepted", "Well kept."), http.StatusOK)
+	want := []string{"plan-sent 1", "plan-fine 1", "plan-sent 3", "plan-fine 3", "record-sent 4", "record-back 4", "record-sent 5", "accepted 5"}
+	if got := r.events(at); !slices.Equal(got, want) {
+		t.Errorf("the course of the batch is %v, want %v", got, want)
+	}
+
+	// For its student everything is there.
+	r.as(r.ann)
+	for n := range 5 {
+		r.wants(r.get(fmt.Sprintf("%s/versions/%d", at, n+1)), http.StatusOK)
 	}
 }
 
@@ -352,6 +527,12 @@ func TestPhotosOfABatch(t *testing.T) {
 		r.wants(r.photo(at, "1", []byte(bad)), http.StatusUnprocessableEntity)
 	}
 	r.wants(r.photo(at, "many", picture.Bytes()), http.StatusUnprocessableEntity)
+	// It belongs to the record, which is the student's own until it is sent in.
+	r.as(r.instructor)
+	r.wants(r.get(path), http.StatusNotFound)
+	r.as(r.ann)
+	r.wants(r.post(at+"/record", record(1)), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"record-sent"}}), http.StatusOK)
 	for _, c := range []*http.Client{r.ann, r.instructor} {
 		r.as(c)
 		got := r.get(path + "?size=small")
@@ -362,6 +543,10 @@ func TestPhotosOfABatch(t *testing.T) {
 	}
 	r.as(r.ben)
 	r.wants(r.get(path), http.StatusNotFound)
+	r.as(r.ann)
+	r.wants(r.post(path+"/delete", nil), http.StatusUnprocessableEntity) // it stays with what was sent in
+	r.as(r.instructor)
+	r.wants(r.judge(at, "record-back", "Which jar is it?"), http.StatusOK)
 	r.as(r.ann)
 	r.wants(r.post(path+"/delete", nil), http.StatusOK)
 	r.wants(r.get(path), http.StatusNotFound)

@@ -133,7 +133,7 @@ func TestKitchenSheetNeedsATestedPlan(t *testing.T) {
 		t.Errorf("the third plan's sheet = %d", got.StatusCode)
 	}
 	r.as(r.instructor)
-	r.wants(r.post(batch, url.Values{"do": {"plan-back"}, "says": {"Which lids?"}}), http.StatusOK)
+	r.wants(r.judge(batch, "plan-back", "Which lids?"), http.StatusOK)
 	r.as(r.ann)
 	if got := r.get(batch + "/kitchen"); got.StatusCode != http.StatusOK || !strings.Contains(got.body, "sent this plan back") {
 		t.Errorf("a plan sent back = %d, want the sheet with a word about it", got.StatusCode)

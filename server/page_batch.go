@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -31,7 +32,7 @@ type work struct {
 	Assignment store.Assignment
 	Class      store.Class
 	Settings   batchSettings
-	Versions   []store.BatchVersion
+	Versions   []store.BatchVersion // for the instructor those that were sent in
 	Events     []store.BatchEvent
 	Mine       bool // the reader is the student, not the instructor
 	Student    store.Person
@@ -58,22 +59,47 @@ func (w *work) state() string {
 	return ""
 }
 
-// sentPlan is the version of the plan that was sent in last, nil before.
-func (w *work) sentPlan() *store.BatchVersion {
+// lastSent is the event that sent a plan or a record in last, nil before.
+func (w *work) lastSent(what string) *store.BatchEvent {
 	for i := len(w.Events) - 1; i >= 0; i-- {
-		if w.Events[i].What != store.PlanSent {
-			continue
+		if w.Events[i].What == what {
+			return &w.Events[i]
 		}
-		for j := range w.Versions {
-			if w.Versions[j].N == w.Events[i].N {
-				return &w.Versions[j]
+	}
+	return nil
+}
+
+// sent is the version that such an event sent in last, nil before.
+func (w *work) sent(what string) *store.BatchVersion {
+	if e := w.lastSent(what); e != nil {
+		for i := range w.Versions {
+			if w.Versions[i].N == e.N {
+				return &w.Versions[i]
 			}
 		}
 	}
 	return nil
 }
 
-// next is the number of the version that would come next.
+// sentPlan is the version of the plan that was sent in last, nil before.
+func (w *work) sentPlan() *store.BatchVersion { return w.sent(store.PlanSent) }
+
+// wasSent says whether a version was ever sent in.
+func (w *work) wasSent(v store.BatchVersion) bool {
+	return slices.ContainsFunc(w.Events, func(e store.BatchEvent) bool {
+		return e.N == v.N && (e.What == store.PlanSent || e.What == store.RecordSent)
+	})
+}
+
+// waiting is the version that waits for the instructor's decision, nil for none.
+func (w *work) waiting() *store.BatchVersion {
+	if what := w.state(); what == store.PlanSent || what == store.RecordSent {
+		return w.sent(what)
+	}
+	return nil
+}
+
+// next is the number of the version that would come next, for the student who has all.
 func (w *work) next() int { return len(w.Versions) + 1 }
 
 // cooks says whether the plan stands and the day may be recorded.
@@ -123,8 +149,13 @@ func (s *Server) batchWork(c *gin.Context) (*work, error) {
 	if w.Versions, err = s.store.BatchVersions(ctx, b.ID); err != nil {
 		return nil, err
 	}
-	w.Events, err = s.store.BatchEvents(ctx, b.ID)
-	return w, err
+	if w.Events, err = s.store.BatchEvents(ctx, b.ID); err != nil {
+		return nil, err
+	}
+	if !w.Mine { // a draft is the student's own until it is sent in
+		w.Versions = slices.DeleteFunc(w.Versions, func(v store.BatchVersion) bool { return !w.wasSent(v) })
+	}
+	return w, nil
 }
 
 // ownBatch is the batch of the address for its student alone.
@@ -218,7 +249,8 @@ type batchPage struct {
 	SealsFrom  string // when the seals may be read
 	SealsUntil string // until when a jar may be reprocessed
 	TooEarly   bool
-	Judge      string // what the instructor may decide: plan, record or ""
+	Judge      string // what the instructor may decide about: plan, record or ""
+	Judged     int    // its version
 	MostPhotos int
 	Wrong      string
 	Ask        *askPart // nil for the instructor, and for who has left the class
@@ -266,7 +298,11 @@ func (s *Server) batchPage(c *gin.Context) error {
 func (s *Server) showBatch(c *gin.Context, status int, w *work, wrong string) error {
 	data := batchPage{page: newPage(w.Assignment.Title, "/class/"+w.Class.ID), work: w, State: batchStates[w.state()], CanPlan: w.Mine && w.plans(), Wrong: wrong, MostPhotos: mostPhotos}
 	zone := s.zoneFor(c, w)
-	if v := w.last(store.PlanVersion); v != nil {
+	plan, record := w.last(store.PlanVersion), w.last(store.RecordVersion)
+	if !w.Mine {
+		plan, record = w.sentPlan(), w.sent(store.RecordSent)
+	}
+	if v := plan; v != nil {
 		view, _, err := s.viewVersion(*v, zone)
 		if err != nil {
 			return err
@@ -278,19 +314,15 @@ func (s *Server) showBatch(c *gin.Context, status int, w *work, wrong string) er
 		}
 	}
 	data.CanCook, data.Accepted = w.Mine && w.cooks(), !w.Mine && w.state() == store.Accepted
-	if v := w.last(store.RecordVersion); v != nil {
+	if v := record; v != nil {
 		view, err := s.viewRecord(*v, zone)
 		if err != nil {
 			return err
 		}
 		data.Record = &view
 	}
-	switch {
-	case w.Mine:
-	case w.state() == store.PlanSent:
-		data.Judge = "plan"
-	case w.state() == store.RecordSent:
-		data.Judge = "record"
+	if v := w.waiting(); v != nil && !w.Mine {
+		data.Judge, data.Judged = v.Kind, v.N
 	}
 	if finished := s.finishedAt(c, w); !finished.IsZero() {
 		from, until, err := sealTimes(finished)
@@ -306,7 +338,7 @@ func (s *Server) showBatch(c *gin.Context, status int, w *work, wrong string) er
 			return err
 		}
 	}
-	photos, err := s.store.BatchPhotos(c.Request.Context(), w.ID)
+	photos, err := s.photosOf(c, w)
 	if err != nil {
 		return err
 	}
@@ -621,7 +653,10 @@ func (s *Server) act(c *gin.Context) error {
 		return err
 	}
 	says := strings.TrimSpace(strings.ReplaceAll(typed.Get("says"), "\r\n", "\n"))
-	e := store.BatchEvent{What: typed.Get("do"), N: len(w.Versions), ByInstructor: !w.Mine, Says: says, At: s.now()}
+	e := store.BatchEvent{What: typed.Get("do"), ByInstructor: !w.Mine, Says: says, At: s.now()}
+	if n := len(w.Versions); n > 0 {
+		e.N = w.Versions[n-1].N
+	}
 	step, ok := steps[e.What]
 	if !ok || step.instructor == w.Mine && e.What != store.Comment {
 		return errBadForm
@@ -629,6 +664,23 @@ func (s *Server) act(c *gin.Context) error {
 	refuse := func(why string) error {
 		w.Said = says
 		return s.showBatch(c, http.StatusUnprocessableEntity, w, why)
+	}
+	changed := func() error {
+		w, err := s.batchWork(c)
+		if err != nil {
+			return err
+		}
+		w.Said = says
+		return s.showBatch(c, http.StatusConflict, w, s.meanwhile(c, w))
+	}
+	if step.instructor {
+		// What is decided is about the version that was on the page.
+		if e.N, err = strconv.Atoi(typed.Get("version")); err != nil {
+			e.N = 0 // there is none of that number
+		}
+		if v := w.waiting(); v == nil || v.N != e.N {
+			return changed()
+		}
 	}
 	if utf8.RuneCountInString(says) > mostSaid {
 		return refuse("That is too long: 4 000 letters are the most. Nothing was sent, and what you wrote is below.")
@@ -659,15 +711,22 @@ func (s *Server) act(c *gin.Context) error {
 		}
 	}
 	if err := s.store.AddBatchEvent(c.Request.Context(), w.ID, e, step.after...); errors.Is(err, store.ErrChanged) {
-		if w, err = s.batchWork(c); err != nil {
-			return err
-		}
-		w.Said = says
-		return s.showBatch(c, http.StatusConflict, w, "Something happened to this batch in the meantime. Nothing was sent: look at it, and decide again.")
+		return changed()
 	} else if err != nil {
 		return err
 	}
 	return seeOther(c, "/batches/"+w.ID)
+}
+
+// meanwhile tells what was last done with a batch, to somebody who did not know of it.
+func (s *Server) meanwhile(c *gin.Context, w *work) string {
+	for i := len(w.Events) - 1; i >= 0; i-- {
+		if w.Events[i].What != store.Comment {
+			e := s.viewEvent(w, w.Events[i], s.zoneFor(c, w))
+			return fmt.Sprintf("Nothing was sent: the batch is no longer as the page showed it. %s %s (%s). Look at it, and decide again.", e.Who, e.What, e.When)
+		}
+	}
+	return "Nothing was sent: no plan of this batch was sent in yet."
 }
 
 // steps says who takes a step, and on what it follows.

@@ -3,6 +3,7 @@ package server
 import (
 	"errors"
 	"net/http"
+	"slices"
 	"strconv"
 
 	"github.com/gin-gonic/gin"
@@ -60,11 +61,29 @@ func (s *Server) addPhoto(c *gin.Context) error {
 	return seeOther(c, "/batches/"+w.ID+"#photos")
 }
 
+// photosOf are the photos of a batch that the reader may see. They belong to the record,
+// so the instructor sees those that were there when it was sent in last.
+func (s *Server) photosOf(c *gin.Context, w *work) ([]store.BatchPhoto, error) {
+	photos, err := s.store.BatchPhotos(c.Request.Context(), w.ID)
+	if err != nil || w.Mine {
+		return photos, err
+	}
+	sent := w.lastSent(store.RecordSent)
+	return slices.DeleteFunc(photos, func(p store.BatchPhoto) bool { return sent == nil || p.At.After(sent.At) }), nil
+}
+
 // photoFile is a photo, for the student and the instructor of the class.
 func (s *Server) photoFile(c *gin.Context) error {
 	w, err := s.batchWork(c)
 	if err != nil {
 		return err
+	}
+	photos, err := s.photosOf(c, w)
+	if err != nil {
+		return err
+	}
+	if !slices.ContainsFunc(photos, func(p store.BatchPhoto) bool { return p.ID == c.Param("photo") }) {
+		return errNoPage
 	}
 	picture, err := s.store.Photo(c.Request.Context(), w.ID, c.Param("photo"), c.Query("size") == "small")
 	if err != nil {

@@ -84,7 +84,7 @@ const (
 	listVersions  = `select batch, n, kind, file, report, verdict, lot, version, at from batch_versions where batch = ? order by n`
 	addEvent      = `insert into batch_events (batch, what, n, by_instructor, says, at) values (?, ?, ?, ?, ?, ?)`
 	listEvents    = `select what, n, by_instructor, says, at from batch_events where batch = ? order by id`
-	lastEvent     = `select what from batch_events where batch = ? and what <> 'comment' order by id desc limit 1`
+	lastEvent     = `select what, n from batch_events where batch = ? and what <> 'comment' order by id desc limit 1`
 	addBatchTime  = `insert into batch_times (batch, id, what, at, received) values (?, ?, ?, ?, ?) on conflict (batch, id) do nothing`
 	listTimes     = `select id, what, at from batch_times where batch = ? order by at, id`
 	addPhoto      = `insert into batch_photos (id, batch, jar, sum, width, height, small, big, at) values (?, ?, ?, ?, ?, ?, ?, ?, ?) on conflict (batch, jar, sum) do nothing`
@@ -95,8 +95,8 @@ const (
 	deletePhoto   = `delete from batch_photos where batch = ? and id = ?`
 )
 
-// ErrChanged means somebody, or another tab, added a version in the meantime; nothing
-// was kept.
+// ErrChanged means somebody, or another tab, did something in the meantime on which this
+// does not follow; nothing was kept.
 var ErrChanged = errors.New("changed in the meantime")
 
 // BeginBatch begins the batch of a visitor for an assignment, or returns the one begun.
@@ -183,6 +183,20 @@ func (s *Store) BatchStates(ctx context.Context, visitor, class string) ([]Batch
 	return all, nil
 }
 
+// following is the version that the last event of a batch, comments aside, is about.
+// Where that event is none of those named in after ("" for no event), it is [ErrChanged].
+func following(ctx context.Context, tx *sql.Tx, batch string, after []string) (n int, err error) {
+	var last string
+	err = tx.QueryRowContext(ctx, lastEvent, batch).Scan(&last, &n)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return 0, err
+	}
+	if !slices.Contains(after, last) {
+		return 0, ErrChanged
+	}
+	return n, nil
+}
+
 // AddBatchVersion keeps a further version. Its number must be the next one, or it is
 // [ErrChanged].
 func (s *Store) AddBatchVersion(ctx context.Context, v BatchVersion) error {
@@ -221,20 +235,16 @@ func (s *Store) BatchVersions(ctx context.Context, batch string) ([]BatchVersion
 
 // AddBatchEvent keeps what was done with a batch. Where it follows on something, after
 // names what the last event, comments aside, may be ("" for none); another one is
-// [ErrChanged]. A comment follows on anything.
+// [ErrChanged]. So is what an instructor decides about another version than the one that
+// event is about: it was not the one that was sent in last. A comment follows on anything.
 func (s *Store) AddBatchEvent(ctx context.Context, batch string, e BatchEvent, after ...string) error {
 	err := s.together(ctx, func(tx *sql.Tx) error {
 		if e.What != Comment {
-			var last string
-			err := tx.QueryRowContext(ctx, lastEvent, batch).Scan(&last)
-			if err != nil && !errors.Is(err, sql.ErrNoRows) {
+			sent, err := following(ctx, tx, batch, after)
+			if err != nil {
 				return err
 			}
-			fits := false
-			for _, what := range after {
-				fits = fits || what == last
-			}
-			if !fits {
+			if e.ByInstructor && e.N != sent {
 				return ErrChanged
 			}
 		}
