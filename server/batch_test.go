@@ -265,8 +265,10 @@ func TestBatchFromPlanToAccepted(t *testing.T) {
 	r.wants(r.get(at+"/versions/8"), http.StatusNotFound)
 	// Nothing can be changed any more.
 	r.wants(r.post(at, url.Values{"do": {"record-sent"}}), http.StatusConflict)
-	if got := r.post(at+"/record", record(7)); got.Request.URL.Path != at {
-		t.Errorf("an accepted record can still be written: %s", got.Request.URL.Path)
+	r.wants(r.post(at+"/record", record(7)), http.StatusConflict)
+	r.wants(r.post(at+"/plan", planForm(7)), http.StatusConflict)
+	if v, err := r.store.BatchVersions(t.Context(), strings.TrimPrefix(at, "/batches/")); err != nil || len(v) != 7 {
+		t.Errorf("%d versions of an accepted batch, %v, want 7", len(v), err)
 	}
 }
 
@@ -405,6 +407,114 @@ func TestInstructorJudgesWhatWasSent(t *testing.T) {
 	r.as(r.ann)
 	for n := range 5 {
 		r.wants(r.get(fmt.Sprintf("%s/versions/%d", at, n+1)), http.StatusOK)
+	}
+}
+
+// TestRecordTypedWhileThePlanCameBack: it stays on the page with the reason, and is kept
+// from there once the plan is sent in again.
+func TestRecordTypedWhileThePlanCameBack(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(false))
+	none := r.post(at+"/record", record(0, "lot", "the green box"))
+	r.wants(none, http.StatusConflict)
+	if main := mainText(t, none); !strings.Contains(main, "Send the plan in first") || !strings.Contains(none.body, "the green box") {
+		t.Errorf("before any plan was sent in: %s", main)
+	}
+	r.wants(r.post(at+"/plan", planForm(0)), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	open := filledIn(t, r.get(at+"/record"))
+	r.as(r.instructor)
+	r.wants(r.judge(at, "plan-back", "Which lids?"), http.StatusOK)
+
+	r.as(r.ann)
+	typed := record(0, "do", "keep", "lot", "the green box", "finished", "2026-08-20T15:41", "placed-2", "freezer", "lost-1", "2026-08-20T14:35", "again-1", "2026-08-20T14:40")
+	for _, key := range []string{"after", "zone", "method"} {
+		typed.Set(key, open.Get(key))
+	}
+	got := r.post(at+"/record", typed)
+	r.wants(got, http.StatusConflict)
+	if main := mainText(t, got); !strings.Contains(main, "was not kept") || !strings.Contains(main, "sent the plan back") || !strings.Contains(main, "send it in again") {
+		t.Errorf("it is not said why the record is not kept, and what to do: %s", main)
+	}
+	again := filledIn(t, got)
+	for key := range typed {
+		if key != "do" && again.Get(key) != typed.Get(key) {
+			t.Errorf("%s was typed as %q and is now %q", key, typed.Get(key), again.Get(key))
+		}
+	}
+	checkPage(t, at+"/record", parse(t, got.body))
+
+	// In another tab the plan is changed and sent in again.
+	r.wants(r.post(at+"/plan", planForm(1, "lids.state", "new")), http.StatusOK)
+	r.wants(r.post(at+"/record", again), http.StatusConflict) // kept alone is not enough
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	if got := r.post(at+"/record", again); got.Request.URL.Path != at || !strings.Contains(got.body, "the green box") {
+		t.Errorf("the record is not kept from the very form: %d %s", got.StatusCode, mainText(t, got))
+	}
+	v, err := r.store.BatchVersions(t.Context(), strings.TrimPrefix(at, "/batches/"))
+	if err != nil || len(v) != 3 || !strings.Contains(string(v[2].File), "2026-08-20T15:41:00-06:00") || !strings.Contains(string(v[2].File), "freezer") {
+		t.Errorf("%d versions, %v, want the record as the third", len(v), err)
+	}
+
+	// A record of another tab that was kept meanwhile is still not written over unseen.
+	r.wants(r.post(at+"/record", again), http.StatusConflict)
+	r.wants(r.post(at, url.Values{"do": {"record-sent"}}), http.StatusOK)
+	got = r.post(at+"/record", again)
+	r.wants(got, http.StatusConflict)
+	if main := mainText(t, got); !strings.Contains(main, "The record is sent in") || !strings.Contains(got.body, "the green box") {
+		t.Errorf("after the record was sent in: %s", main)
+	}
+}
+
+// TestRecordTypedForAnotherMethod: a time that was asked for as the boil is not taken for
+// the pressure when the plan that is sent in meanwhile is for a pressure canner.
+// Crushed tomatoes, hot pack, quarts, dial gauge, 6,001 to 8,000 ft: 20 min at 9 psi
+// (USDA Guide 3, p. 3-8).
+func TestRecordTypedForAnotherMethod(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(false))
+	r.wants(r.post(at+"/plan", planForm(0)), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	open := record(1, "method", filledIn(t, r.get(at+"/record")).Get("method"))
+	r.wants(r.post(at+"/plan", planForm(1, "method", "pressure", "gauge", "dial", "pressure", "9 psi", "time", "20 min")), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	got := r.post(at+"/record", open)
+	r.wants(got, http.StatusUnprocessableEntity)
+	if main := mainText(t, got); !strings.Contains(main, "when the pressure was reached") {
+		t.Errorf("the time of the boil is taken for that of the pressure: %s", main)
+	}
+	r.wants(r.post(at+"/record", filledIn(t, got)), http.StatusOK) // looked at, and sent again
+}
+
+// TestPlanTypedWhileTheRecordWasSent: it stays on the page with the reason.
+func TestPlanTypedWhileTheRecordWasSent(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(false))
+	r.wants(r.post(at+"/plan", planForm(0)), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	r.wants(r.post(at+"/record", record(1)), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"record-sent"}}), http.StatusOK)
+	got := r.post(at+"/plan", planForm(1, "time", "85 min", "headspace", "5/8 in"))
+	r.wants(got, http.StatusConflict)
+	main := mainText(t, got)
+	for _, want := range []string{"was not kept", "record of this batch was sent in", "write that to your instructor"} {
+		if !strings.Contains(main, want) {
+			t.Errorf("the page lacks %q: %s", want, main)
+		}
+	}
+	page := parse(t, got.body)
+	checkPage(t, at+"/plan", page)
+	for id, want := range map[string]string{"time": "85 min", "headspace": "5/8 in"} {
+		if v := attr(byID(page, id), "value"); v != want {
+			t.Errorf("%s was typed as %q and is now %q", id, want, v)
+		}
+	}
+	v, err := r.store.BatchVersions(t.Context(), strings.TrimPrefix(at, "/batches/"))
+	if err != nil || len(v) != 2 {
+		t.Errorf("%d versions, %v, want 2", len(v), err)
 	}
 }
 

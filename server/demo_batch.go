@@ -84,7 +84,7 @@ func (b *demoBatch) version(ctx context.Context, kind string, file []byte, repor
 	}
 	b.n++
 	v := store.BatchVersion{Batch: b.id, N: b.n, Kind: kind, File: file, Report: raw, Verdict: string(verdict), Lot: lot, Version: b.course.Grader.Version(), At: b.clock}
-	return v, b.store.AddBatchVersion(ctx, v)
+	return v, b.store.AddBatchVersion(ctx, v, map[string][]string{store.PlanVersion: planning, store.RecordVersion: cooking}[kind]...)
 }
 
 // work goes the way of a batch until it stays where it is to stay.

@@ -45,7 +45,7 @@ func (r *classroom) keepSent(batch string, form url.Values) {
 	}
 	id := strings.TrimPrefix(batch, "/batches/")
 	v := store.BatchVersion{Batch: id, N: 1, Kind: store.PlanVersion, File: plan.YAML(), Report: []byte("{}"), Verdict: string(course.Grader.Grade(plan).Verdict), At: time.Now()}
-	if err := r.store.AddBatchVersion(r.t.Context(), v); err != nil {
+	if err := r.store.AddBatchVersion(r.t.Context(), v, ""); err != nil {
 		r.t.Fatal(err)
 	}
 	if err := r.store.AddBatchEvent(r.t.Context(), id, store.BatchEvent{What: store.PlanSent, N: 1, At: time.Now()}, ""); err != nil {

@@ -102,15 +102,18 @@ func (w *work) waiting() *store.BatchVersion {
 // next is the number of the version that would come next, for the student who has all.
 func (w *work) next() int { return len(w.Versions) + 1 }
 
+// The states in which the plan may still be changed, and those in which it stands and the
+// day may be recorded.
+var (
+	planning = []string{"", store.PlanBack, store.PlanSent, store.PlanFine}
+	cooking  = []string{store.PlanSent, store.PlanFine, store.RecordBack}
+)
+
 // cooks says whether the plan stands and the day may be recorded.
-func (w *work) cooks() bool {
-	return slices.Contains([]string{store.PlanSent, store.PlanFine, store.RecordBack}, w.state())
-}
+func (w *work) cooks() bool { return slices.Contains(cooking, w.state()) }
 
 // plans says whether the plan may still be changed.
-func (w *work) plans() bool {
-	return slices.Contains([]string{"", store.PlanBack, store.PlanSent, store.PlanFine}, w.state())
-}
+func (w *work) plans() bool { return slices.Contains(planning, w.state()) }
 
 // batchStates names what a batch waits for.
 var batchStates = map[string]string{
@@ -540,7 +543,8 @@ type batchPlanPage struct {
 	Changed bool // another tab added a version in the meantime
 	Report  *reportView
 	Form    []section
-	After   int // the version this form was made from
+	After   string // how many versions there were when this form was made
+	Blocked string // why no plan can be kept now
 }
 
 func (s *Server) batchPlanPage(c *gin.Context) error {
@@ -557,7 +561,7 @@ func (s *Server) batchPlanPage(c *gin.Context) error {
 	} else if known {
 		typed.Set("altitude", altitude.String())
 	}
-	data := batchPlanPage{page: newPage("Plan: "+w.Assignment.Title, "/class/"+w.Class.ID), work: w, After: len(w.Versions)}
+	data := batchPlanPage{page: newPage("Plan: "+w.Assignment.Title, "/class/"+w.Class.ID), work: w, After: strconv.Itoa(len(w.Versions))}
 	var tested map[string]string
 	if v := w.last(store.PlanVersion); v != nil {
 		plan, err := s.course.Grader.ParsePlan("", v.File)
@@ -573,11 +577,20 @@ func (s *Server) batchPlanPage(c *gin.Context) error {
 	return s.write(c.Writer, c.Request, http.StatusOK, "batch-plan", data)
 }
 
-// after reads from which version a form was made. A form from before the latest
-// version is kept on the page, and nothing is written over.
-func after(typed url.Values, w *work) (n int, changed bool) {
-	n = len(w.Versions)
-	return n, typed.Get("after") != fmt.Sprint(n)
+// overtaken says whether a version of a kind was added since a form was made. Such a
+// form is kept on the page, and nothing is written over.
+func overtaken(typed url.Values, w *work, kind string) bool {
+	n, err := strconv.Atoi(typed.Get("after"))
+	last := w.last(kind)
+	return err != nil || n > len(w.Versions) || last != nil && n < last.N
+}
+
+// planBlocked says why no plan can be kept now, and what to do; "" if one can.
+func (w *work) planBlocked() string {
+	if w.plans() {
+		return ""
+	}
+	return "A record of this batch was sent in, so its plan stays as it is. If you planned or cooked otherwise, write that to your instructor on the batch’s page."
 }
 
 func (s *Server) planBatch(c *gin.Context) error {
@@ -589,13 +602,20 @@ func (s *Server) planBatch(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if !w.plans() {
-		return seeOther(c, "/batches/"+w.ID)
+	data := batchPlanPage{page: newPage("Plan: "+w.Assignment.Title, "/class/"+w.Class.ID), work: w, After: posted.Get("after"), Blocked: w.planBlocked()}
+	again := func() error {
+		// One who was told of the change may keep this one after all.
+		if data.Changed = data.Blocked == ""; data.Changed {
+			data.After = strconv.Itoa(len(data.Versions))
+		}
+		data.Form = s.fillForm(posted, nil, nil, nil)
+		return s.write(c.Writer, c.Request, http.StatusConflict, "batch-plan", data)
+	}
+	if data.Blocked != "" {
+		return again()
 	}
 	typed := noneMeansNothing(posted)
 	typed.Set("food", w.Assignment.About)
-	data := batchPlanPage{page: newPage("Plan: "+w.Assignment.Title, "/class/"+w.Class.ID), work: w}
-	data.After, data.Changed = after(posted, w)
 	plan, err := s.course.Grader.PlanFromForm(withoutKey(typed, "after"))
 	if wrong := scenarios.Problems(err); len(wrong) > 0 {
 		var byKey map[string]string
@@ -603,12 +623,7 @@ func (s *Server) planBatch(c *gin.Context) error {
 		data.Form = s.fillForm(posted, byKey, nil, nil)
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "batch-plan", data)
 	}
-	again := func() error {
-		data.Changed = true
-		data.Form = s.fillForm(posted, nil, nil, nil)
-		return s.write(c.Writer, c.Request, http.StatusConflict, "batch-plan", data)
-	}
-	if data.Changed {
+	if overtaken(posted, w, store.PlanVersion) {
 		return again()
 	}
 	report := s.course.Grader.Grade(plan)
@@ -618,8 +633,12 @@ func (s *Server) planBatch(c *gin.Context) error {
 	}
 	err = s.store.AddBatchVersion(c.Request.Context(), store.BatchVersion{
 		Batch: w.ID, N: w.next(), Kind: store.PlanVersion, File: plan.YAML(), Report: raw, Verdict: string(report.Verdict), Version: s.course.Grader.Version(), At: s.now(),
-	})
+	}, planning...)
 	if errors.Is(err, store.ErrChanged) {
+		if data.work, err = s.ownBatch(c); err != nil {
+			return err
+		}
+		data.Blocked = data.planBlocked()
 		return again()
 	}
 	if err != nil {
@@ -734,10 +753,10 @@ var steps = map[string]struct {
 	instructor bool
 	after      []string
 }{
-	store.PlanSent:   {false, []string{"", store.PlanBack, store.PlanSent, store.PlanFine}},
+	store.PlanSent:   {false, planning},
 	store.PlanBack:   {true, []string{store.PlanSent}},
 	store.PlanFine:   {true, []string{store.PlanSent}},
-	store.RecordSent: {false, []string{store.PlanSent, store.PlanFine, store.RecordBack}},
+	store.RecordSent: {false, cooking},
 	store.RecordBack: {true, []string{store.RecordSent}},
 	store.Accepted:   {true, []string{store.RecordSent}},
 	store.Comment:    {false, nil},

@@ -33,8 +33,10 @@ type recordPage struct {
 	Lot         input
 	CheckedAt   input
 	LidKind     string
-	After       int
+	After       string // how many versions there were when the form was made
 	Changed     bool
+	Blocked     string // why no record can be kept now
+	Method      string // of the plan that the times are asked for
 	Wrong       []string
 	SealsFrom   string
 	TooEarly    bool
@@ -144,11 +146,11 @@ func setTimes(typed url.Values, r scenarios.Record, zone *time.Location) {
 
 func (s *Server) showRecord(c *gin.Context, status int, w *work, typed url.Values, wrong map[string]string) error {
 	data := recordPage{page: newPage("Record: "+w.Assignment.Title, "/class/"+w.Class.ID), work: w, Zone: typed.Get("zone")}
-	plan, err := s.course.Grader.ParsePlan("", w.sentPlan().File)
+	plan, err := s.cookedBy(w)
 	if err != nil {
 		return err
 	}
-	data.Start = "The boil was full and rolling"
+	data.Start, data.Method = "The boil was full and rolling", plan.Method.Value
 	if plan.Method.Value == "pressure" {
 		data.Start = "The pressure was reached"
 	}
@@ -163,7 +165,9 @@ func (s *Server) showRecord(c *gin.Context, status int, w *work, typed url.Value
 	for typed.Get(fmt.Sprintf("lost-%d", rows)) != "" {
 		rows++
 	}
+	told := []string{"start", "finished"}
 	for i := 1; i <= rows; i++ {
+		told = append(told, fmt.Sprintf("lost-%d", i), fmt.Sprintf("again-%d", i))
 		data.Gaps = append(data.Gaps, [2]input{clock(fmt.Sprintf("lost-%d", i), "Lost"), clock(fmt.Sprintf("again-%d", i), "Back again")})
 	}
 	data.Count = input{Key: "count", Label: "How many jars", Kind: "number", Value: typed.Get("count"), Wrong: wrong["count"]}
@@ -181,8 +185,12 @@ func (s *Server) showRecord(c *gin.Context, status int, w *work, typed url.Value
 		}
 		data.Jars = append(data.Jars, jar)
 	}
-	data.After, data.Changed = after(typed, w)
-	for _, key := range []string{"start", "finished", "count", "checked", "lot", "record"} {
+	data.After, data.Blocked = typed.Get("after"), w.recordBlocked()
+	// One who was told of the change may keep this one after all.
+	if data.Changed = data.Blocked == "" && (status == http.StatusConflict || overtaken(typed, w, store.RecordVersion)); data.Changed {
+		data.After = strconv.Itoa(len(w.Versions))
+	}
+	for _, key := range append(told, "count", "checked", "lot", "record") {
 		if wrong[key] != "" {
 			data.Wrong = append(data.Wrong, wrong[key])
 		}
@@ -198,6 +206,32 @@ func (s *Server) showRecord(c *gin.Context, status int, w *work, typed url.Value
 	return s.write(c.Writer, c.Request, status, "record", data)
 }
 
+// cookedBy is the plan that was sent in last; an empty one before, for which nothing can
+// be kept.
+func (s *Server) cookedBy(w *work) (scenarios.Plan, error) {
+	v := w.sentPlan()
+	if v == nil {
+		return scenarios.Plan{}, nil
+	}
+	return s.course.Grader.ParsePlan("", v.File)
+}
+
+// recordBlocked says why no record can be kept now, and what to do; "" if one can.
+func (w *work) recordBlocked() string {
+	if w.cooks() {
+		return ""
+	}
+	switch w.state() {
+	case store.PlanBack:
+		return "Your instructor sent the plan back. Change the plan and send it in again, in another tab; then keep the record here."
+	case store.RecordSent:
+		return "The record is sent in, and stays as it is until your instructor has looked at it. If something in it is wrong, write that to your instructor on the batch’s page. When it comes back, you can keep this one here."
+	case store.Accepted:
+		return "The batch is accepted, so its record stays as it is. If something in it is wrong, write that to your instructor on the batch’s page."
+	}
+	return "No plan was sent in yet. Send the plan in first, in another tab; then keep the record here."
+}
+
 func (s *Server) recordBatch(c *gin.Context) error {
 	w, err := s.ownBatch(c)
 	if err != nil {
@@ -207,17 +241,25 @@ func (s *Server) recordBatch(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if !w.cooks() {
-		return seeOther(c, "/batches/"+w.ID)
+	if w.recordBlocked() != "" {
+		return s.showRecord(c, http.StatusConflict, w, typed, nil)
 	}
 	if typed.Get("do") == "rows" {
 		return s.showRecord(c, http.StatusOK, w, typed, nil)
 	}
-	plan, err := s.course.Grader.ParsePlan("", w.sentPlan().File)
+	plan, err := s.cookedBy(w)
 	if err != nil {
 		return err
 	}
 	text, wrong := recordText(typed, plan.Method.Value)
+	// The plan may be another one than when the form was made.
+	switch pressure := plan.Method.Value == "pressure"; {
+	case typed.Get("start") == "" || wrong["start"] != "" || pressure == (typed.Get("method") == "pressure"):
+	case pressure:
+		wrong["start"] = "By the plan that is sent in now you use a pressure canner: write when the pressure was reached."
+	default:
+		wrong["start"] = "By the plan that is sent in now you use no pressure canner: write when the boil was full and rolling."
+	}
 	lot := strings.Join(strings.Fields(typed.Get("lot")), " ")
 	if utf8.RuneCountInString(lot) > 80 {
 		wrong["lot"] = "Too long: 80 letters are the most."
@@ -233,7 +275,7 @@ func (s *Server) recordBatch(c *gin.Context) error {
 	} else if err != nil {
 		return err
 	}
-	if _, changed := after(typed, w); changed {
+	if overtaken(typed, w, store.RecordVersion) {
 		return s.showRecord(c, http.StatusConflict, w, typed, nil)
 	}
 	report := s.course.Grader.GradeBatch(b)
@@ -243,8 +285,11 @@ func (s *Server) recordBatch(c *gin.Context) error {
 	}
 	err = s.store.AddBatchVersion(c.Request.Context(), store.BatchVersion{
 		Batch: w.ID, N: w.next(), Kind: store.RecordVersion, File: []byte(file), Report: raw, Verdict: string(report.Verdict), Lot: lot, Version: s.course.Grader.Version(), At: s.now(),
-	})
+	}, cooking...)
 	if errors.Is(err, store.ErrChanged) {
+		if w, err = s.ownBatch(c); err != nil {
+			return err
+		}
 		return s.showRecord(c, http.StatusConflict, w, typed, nil)
 	}
 	if err != nil {

@@ -52,7 +52,7 @@ func (b *tab) newBatch(plan map[string]string) string {
 	}
 	p, err := course.Grader.PlanFromForm(form)
 	must(err)
-	must(b.store.AddBatchVersion(ctx, store.BatchVersion{Batch: batch.ID, N: 1, Kind: store.PlanVersion, File: p.YAML(), Report: []byte(`{}`), Verdict: string(course.Grader.Grade(p).Verdict), Version: course.Grader.Version(), At: now}))
+	must(b.store.AddBatchVersion(ctx, store.BatchVersion{Batch: batch.ID, N: 1, Kind: store.PlanVersion, File: p.YAML(), Report: []byte(`{}`), Verdict: string(course.Grader.Grade(p).Verdict), Version: course.Grader.Version(), At: now}, ""))
 	must(b.store.AddBatchEvent(ctx, batch.ID, store.BatchEvent{What: store.PlanSent, N: 1, At: now}, ""))
 	return "/batches/" + batch.ID
 }

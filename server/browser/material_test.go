@@ -419,7 +419,7 @@ record:
 	keep(err)
 	report, err := json.Marshal(course.Grader.GradeBatch(cooked))
 	keep(err)
-	keep(b.store.AddBatchVersion(b.ctx, store.BatchVersion{Batch: batch.ID, N: 1, Kind: store.RecordVersion, File: file, Report: report, At: now}))
+	keep(b.store.AddBatchVersion(b.ctx, store.BatchVersion{Batch: batch.ID, N: 1, Kind: store.RecordVersion, File: file, Report: report, At: now}, ""))
 	keep(b.store.AddBatchEvent(b.ctx, batch.ID, store.BatchEvent{What: store.RecordSent, N: 1, At: now}, ""))
 	b.open(class, 200)
 	b.follow("A record to review", 200)

@@ -93,7 +93,7 @@ func (b *tab) sealedClass() string {
 		keep(err)
 		report, err := json.Marshal(course.Grader.GradeBatch(cooked))
 		keep(err)
-		keep(b.store.AddBatchVersion(b.ctx, store.BatchVersion{Batch: batch.ID, N: 1, Kind: store.RecordVersion, File: file, Report: report, Lot: lot, At: now}))
+		keep(b.store.AddBatchVersion(b.ctx, store.BatchVersion{Batch: batch.ID, N: 1, Kind: store.RecordVersion, File: file, Report: report, Lot: lot, At: now}, ""))
 		keep(b.store.AddBatchEvent(b.ctx, batch.ID, store.BatchEvent{What: store.RecordSent, N: 1, At: now}, ""))
 	}
 	return path

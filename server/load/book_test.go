@@ -124,7 +124,7 @@ func TestBookFindsWhatABatchLacks(t *testing.T) {
 	book.noteSent(missing)
 	book.noteAcknowledged(missing)
 	says(missing + " was acknowledged and is not there")
-	if err := db.AddBatchVersion(ctx, store.BatchVersion{Batch: batch, N: 3, Kind: store.RecordVersion, Lot: "lot 98", At: now}); err != nil {
+	if err := db.AddBatchVersion(ctx, store.BatchVersion{Batch: batch, N: 3, Kind: store.RecordVersion, Lot: "lot 98", At: now}, store.RecordSent); err != nil {
 		t.Fatal(err)
 	}
 	nowhere := versionName(batch, 3, recordName("lot 98")) + " is there and was never sent"

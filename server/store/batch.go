@@ -197,10 +197,14 @@ func following(ctx context.Context, tx *sql.Tx, batch string, after []string) (n
 	return n, nil
 }
 
-// AddBatchVersion keeps a further version. Its number must be the next one, or it is
+// AddBatchVersion keeps a further version. Its number must be the next one, and the last
+// event of the batch, comments aside, one of those named in after ("" for none), or it is
 // [ErrChanged].
-func (s *Store) AddBatchVersion(ctx context.Context, v BatchVersion) error {
+func (s *Store) AddBatchVersion(ctx context.Context, v BatchVersion, after ...string) error {
 	err := s.together(ctx, func(tx *sql.Tx) error {
+		if _, err := following(ctx, tx, v.Batch, after); err != nil {
+			return err
+		}
 		var last int
 		if err := tx.QueryRowContext(ctx, lastVersion, v.Batch).Scan(&last); err != nil {
 			return err

@@ -63,3 +63,38 @@ func TestDecisionIsAboutWhatWasSentLast(t *testing.T) {
 		t.Errorf("kept %v, %v; want %v", whats, err, want)
 	}
 }
+
+// TestVersionFollowsOnTheState: a version is kept in the named states alone, and under the
+// next number.
+func TestVersionFollowsOnTheState(t *testing.T) {
+	t.Parallel()
+	s, batch := newBatch(t)
+	add := func(n int, kind string, after ...string) error {
+		return s.AddBatchVersion(t.Context(), BatchVersion{Batch: batch, N: n, Kind: kind, File: []byte("f"), Report: []byte("{}"), At: time.Now()}, after...)
+	}
+	sends := func(what string, n int, after ...string) error {
+		return s.AddBatchEvent(t.Context(), batch, BatchEvent{What: what, N: n, At: time.Now()}, after...)
+	}
+	for i, step := range []struct {
+		err  error
+		want error
+	}{
+		{add(1, PlanVersion), ErrChanged}, // no state is named
+		{add(1, RecordVersion, PlanSent, RecordBack), ErrChanged},
+		{add(1, PlanVersion, ""), nil},
+		{sends(PlanSent, 1, ""), nil},
+		{add(2, PlanVersion, ""), ErrChanged},
+		{add(3, RecordVersion, PlanSent, RecordBack), ErrChanged},
+		{add(2, RecordVersion, PlanSent, RecordBack), nil},
+		{sends(RecordSent, 2, PlanSent), nil},
+		{sends(Comment, 2), nil},
+		{add(3, RecordVersion, PlanSent, RecordBack), ErrChanged},
+	} {
+		if !errors.Is(step.err, step.want) {
+			t.Errorf("step %d: %v, want %v", i+1, step.err, step.want)
+		}
+	}
+	if versions, err := s.BatchVersions(t.Context(), batch); err != nil || len(versions) != 2 {
+		t.Errorf("%d versions, %v, want 2", len(versions), err)
+	}
+}
