@@ -588,6 +588,90 @@ func TestNightTheClocksWentBack(t *testing.T) {
 	}
 }
 
+// TestTimeThatCameTwice: at 2:00 on 2026-11-01 the clocks of Denver went back to 1:00 (tz
+// database), so 1:30 came at UTC−6 and again at UTC−7. Which one it was decides between
+// 40 minutes and 100, and is asked.
+func TestTimeThatCameTwice(t *testing.T) {
+	t.Parallel()
+	r := newClassroom(t)
+	at := r.begin(r.assign(false))
+	r.wants(r.post(at+"/plan", planForm(0)), http.StatusOK)
+	r.wants(r.post(at, url.Values{"do": {"plan-sent"}}), http.StatusOK)
+	versions := func() []store.BatchVersion {
+		t.Helper()
+		v, err := r.store.BatchVersions(t.Context(), strings.TrimPrefix(at, "/batches/"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	night := func(more ...string) url.Values {
+		return record(1, append([]string{"start", "2026-11-01T01:30", "finished", "2026-11-01T02:10"}, more...)...)
+	}
+	got := r.post(at+"/record", night())
+	r.wants(got, http.StatusUnprocessableEntity)
+	page := parse(t, got.body)
+	checkPage(t, at+"/record", page)
+	which := byID(page, "start-exact")
+	if attr(byID(page, "start"), "value") != "2026-11-01T01:30" || which == nil || chosenIn(which) != "" || byID(page, "finished-exact") != nil {
+		t.Fatalf("it is not asked which 1:30 it was: %s", mainText(t, got))
+	}
+	for _, want := range []string{"01:30 came twice", "the first 01:30", "UTC−06:00", "the second 01:30", "UTC−07:00"} {
+		if !strings.Contains(mainText(t, got), want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if len(versions()) != 1 {
+		t.Error("a time of which nobody knows is kept")
+	}
+
+	// The answer counts for the time it was given for, and for no other.
+	r.wants(r.post(at+"/record", night("start", "2026-11-01T01:20", "start-exact", "2026-11-01T01:30:00-07:00")), http.StatusUnprocessableEntity)
+	for i, tt := range []struct{ exact, held string }{{"2026-11-01T01:30:00-07:00", "40 min"}, {"2026-11-01T01:30:00-06:00", "100 min"}} {
+		form := night("start-exact", tt.exact)
+		form.Set("after", fmt.Sprint(i+1))
+		page := r.post(at+"/record", form)
+		r.wants(page, http.StatusOK)
+		if main := mainText(t, page); !strings.Contains(main, "held for "+tt.held) {
+			t.Errorf("%s: held for other than %s: %s", tt.exact, tt.held, main)
+		}
+		if v := versions(); len(v) != i+2 || !strings.Contains(string(v[i+1].File), "boil_reached: "+tt.exact) || (v[i+1].Verdict == string(scenarios.AsTested)) != (i == 1) {
+			t.Errorf("%s: %d versions, the last is %s", tt.exact, len(v), v[len(v)-1].Verdict)
+		}
+		// The form that is opened again knows which one it was.
+		if again := filledIn(t, r.get(at+"/record")); again.Get("start-exact") != tt.exact {
+			t.Errorf("opened again the start is %q, want %s", again.Get("start-exact"), tt.exact)
+		}
+	}
+
+	// Every clock time of the record is asked for.
+	kept := len(versions())
+	for _, times := range [][]string{
+		{"start", "2026-11-01T00:30", "finished", "2026-11-01T01:50"},
+		{"start", "2026-11-01T00:30", "finished", "2026-11-01T03:50", "lost-1", "2026-11-01T01:10", "again-1", "2026-11-01T02:20"},
+		{"start", "2026-11-01T00:30", "finished", "2026-11-01T03:50", "lost-2", "2026-11-01T00:50", "again-2", "2026-11-01T01:10"},
+	} {
+		form := night(times...)
+		form.Set("after", fmt.Sprint(kept))
+		got := r.post(at+"/record", form)
+		r.wants(got, http.StatusUnprocessableEntity)
+		page := parse(t, got.body)
+		for i := 0; i < len(times); i += 2 {
+			asked := strings.HasPrefix(times[i+1], "2026-11-01T01:")
+			if attr(byID(page, times[i]), "value") != times[i+1] || (byID(page, times[i]+"-exact") != nil) != asked {
+				t.Errorf("%s at %s: lost, or asked %t", times[i], times[i+1], !asked)
+			}
+		}
+		main := mainText(t, got)
+		if known := times[3] != "2026-11-01T01:50"; !strings.Contains(main, "Not kept yet") || strings.Contains(main, "The seals may be read since") != known {
+			t.Errorf("%v: %s", times, main)
+		}
+	}
+	if n := len(versions()); n != kept {
+		t.Errorf("%d versions, want %d", n, kept)
+	}
+}
+
 func (r *classroom) photo(at, jar string, content []byte) response {
 	r.t.Helper()
 	var body bytes.Buffer

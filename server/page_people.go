@@ -24,8 +24,9 @@ import (
 type input struct {
 	Key, Label, Means, Kind string // Kind is of the HTML input
 	Value, Wrong            string
-	Complete                string // what a browser may fill in
-	Exact                   string // for a time: the exact one, while the shown one is not changed
+	Complete                string       // what a browser may fill in
+	Exact                   string       // for a time: the exact one, while the shown one is not changed
+	Readings                []formOption // for a time that was shown twice: the two exact ones
 }
 
 // formPage is a page that is one short form.

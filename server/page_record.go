@@ -157,8 +157,11 @@ func (s *Server) showRecord(c *gin.Context, status int, w *work, typed url.Value
 	if plan.Known("lids.kind") {
 		data.LidKind = sayWord("lids.kind", plan.Text("lids.kind"))
 	}
+	zone := formZone(typed)
 	clock := func(key, label string) input {
-		return input{Key: key, Label: label, Kind: "datetime-local", Value: typed.Get(key), Wrong: wrong[key], Exact: typed.Get(key + "-exact")}
+		in := input{Key: key, Label: label, Kind: "datetime-local", Value: typed.Get(key), Wrong: wrong[key], Exact: typed.Get(key + "-exact")}
+		in.Readings = readings(in.Value, in.Exact, zone)
+		return in
 	}
 	data.Times = []input{clock("start", data.Start), clock("finished", "The heat went off")}
 	rows := gapRows
@@ -195,13 +198,12 @@ func (s *Server) showRecord(c *gin.Context, status int, w *work, typed url.Value
 			data.Wrong = append(data.Wrong, wrong[key])
 		}
 	}
-	zone := s.zoneFor(c, w)
-	if t, err := time.ParseInLocation(localTime, typed.Get("finished"), zone); err == nil {
+	if t, err := clockTime(typed, "finished", zone); err == nil && !t.IsZero() {
 		from, _, err := sealTimes(t)
 		if err != nil {
 			return err
 		}
-		data.SealsFrom, data.TooEarly = clockText(from, zone), s.now().Before(from)
+		data.SealsFrom, data.TooEarly = clockText(from, s.zoneFor(c, w)), s.now().Before(from)
 	}
 	return s.write(c.Writer, c.Request, status, "record", data)
 }
@@ -309,31 +311,76 @@ func recordField(key string) string {
 	return "record"
 }
 
+// formZone is the zone in which the times of a form are typed.
+func formZone(typed url.Values) *time.Location {
+	zone, err := time.LoadLocation(typed.Get("zone"))
+	if err != nil {
+		return time.UTC
+	}
+	return zone
+}
+
+// errTwice: the clocks went back that night and showed the time twice.
+var errTwice = errors.New("the clocks of the zone showed this time twice")
+
+// clockTime reads a clock time of the form, zero for none. The exact time beside it counts
+// if it is shown so; a time that was shown twice is told by nothing else.
+func clockTime(typed url.Values, key string, zone *time.Location) (time.Time, error) {
+	value := strings.TrimSpace(typed.Get(key))
+	if value == "" {
+		return time.Time{}, nil
+	}
+	if exact, err := time.Parse(time.RFC3339, typed.Get(key+"-exact")); err == nil && exact.In(zone).Format(localTime) == value {
+		return exact.In(zone), nil
+	}
+	first, last, err := instants(value, zone)
+	if err != nil {
+		return time.Time{}, err
+	}
+	if !first.Equal(last) {
+		return time.Time{}, errTwice
+	}
+	return first, nil
+}
+
+// readings are the two times that a clock time may be of the night the clocks went back,
+// to choose from; nil for every other one.
+func readings(typed, exact string, zone *time.Location) []formOption {
+	first, last, err := instants(strings.TrimSpace(typed), zone)
+	if err != nil || first.Equal(last) {
+		return nil
+	}
+	chosen, _ := time.Parse(time.RFC3339, exact) // zero for none
+	option := func(which string, t time.Time, when string) formOption {
+		o := formOption{Name: fmt.Sprintf("the %s %s, %s the clocks went back (UTC%s)", which, t.Format("15:04"), when, strings.Replace(t.Format("-07:00"), "-", "−", 1))}
+		if o.Chosen = chosen.Truncate(time.Minute).Equal(t); o.Chosen {
+			t = chosen.In(zone) // with its seconds
+		}
+		o.Word = t.Format(time.RFC3339)
+		return o
+	}
+	return []formOption{option("first", first, "before"), option("second", last, "after")}
+}
+
 // recordText writes the form as the record of a batch file. What cannot be read is told
 // by the form's own keys.
 func recordText(typed url.Values, method string) (string, map[string]string) {
 	wrong := map[string]string{}
-	zone, err := time.LoadLocation(typed.Get("zone"))
-	if err != nil {
-		zone = time.UTC
-	}
+	zone := formZone(typed)
 	clock := func(key string) string {
-		value := strings.TrimSpace(typed.Get(key))
-		if value == "" {
-			return ""
-		}
-		if exact, err := time.Parse(time.RFC3339, typed.Get(key+"-exact")); err == nil && exact.In(zone).Format(localTime) == value {
-			return exact.In(zone).Format(time.RFC3339)
-		}
-		t, err := time.ParseInLocation(localTime, value, zone)
-		if err != nil {
-			wrong[key] = "Write it as day and time: 2026-08-20T14:30."
-			return ""
-		}
-		if t.Format(localTime) != value {
+		t, err := clockTime(typed, key, zone)
+		switch {
+		case errors.Is(err, errTwice):
+			_, hour, _ := strings.Cut(strings.TrimSpace(typed.Get(key)), "T")
+			wrong[key] = hour + " came twice that night: the clocks went back. Choose which of the two it was."
+		case errors.Is(err, errNoSuchTime):
 			wrong[key] = "There was no such time that night: the clocks went forward. Look at it again."
+		case err != nil:
+			wrong[key] = "Write it as day and time: 2026-08-20T14:30."
+		case !t.IsZero():
+			return t.Format(time.RFC3339)
 		}
-		return t.Format(time.RFC3339)
+		return ""
 	}
 	var b strings.Builder
 	b.WriteString("record:\n")

@@ -202,6 +202,10 @@ func batchVisits() []visit {
 			b.open(planned(b)+"/record", 200)
 			b.send("main form", map[string]string{"start": "2026-08-20T14:30", "finished": "2026-08-20T15:30", "count": "7", "checked": "14 h", "sealed-1": "true", "liquid-1": "none", "sealed-2": "false", "placed-2": "shelf"}, 200)
 		}},
+		{"batch-record-twice", func(b *tab) { // in Denver the clocks went back that night
+			b.open(planned(b)+"/record", 200)
+			b.send("main form", map[string]string{"zone": "America/Denver", "start": "2026-11-01T01:30", "finished": "2026-11-01T02:10", "lost-1": "2026-11-01T01:45", "again-1": "2026-11-01T01:50", "count": "1"}, 422)
+		}},
 		{"batch-version", func(b *tab) { b.open(planned(b)+"/versions/1", 200) }},
 	}
 }
