@@ -10,6 +10,7 @@ import (
 	"image"
 	"image/jpeg"
 	"io/fs"
+	"maps"
 	"math/rand/v2"
 	"net/http"
 	"net/http/cookiejar"
@@ -505,6 +506,13 @@ func TestEverythingIsTakenHome(t *testing.T) {
 	}
 	same("plans/"+plans[0].ID+".yaml", plans[0].Plan)
 	same("plans/"+plans[0].ID+".report.json", plans[0].Report)
+	var plan struct {
+		Title, Verdict string
+		At             time.Time
+	}
+	if err := json.Unmarshal(files["plans/"+plans[0].ID+".about.json"], &plan); err != nil || plan.Title != plans[0].Title || plan.Verdict != "as-tested" || !plan.At.Equal(plans[0].At) {
+		t.Errorf("about.json of the plan: %+v, %v", plan, err)
+	}
 	attempts, err := r.store.ListAttempts(ctx, ann)
 	if err != nil || len(attempts) != 1 {
 		t.Fatal(len(attempts), err)
@@ -545,16 +553,26 @@ func TestEverythingIsTakenHome(t *testing.T) {
 	}
 	var profile struct {
 		Name    string
-		Classes []string
+		Classes []struct{ Name string }
 	}
-	if err := json.Unmarshal(files["profile.json"], &profile); err != nil || profile.Name != "Ann Orchard" || len(profile.Classes) != 1 {
+	if err := json.Unmarshal(files["profile.json"], &profile); err != nil || profile.Name != "Ann Orchard" || len(profile.Classes) != 1 || profile.Classes[0].Name != "Thursday evening" {
 		t.Errorf("profile.json: %+v, %v", profile, err)
 	}
-	var batch struct{ Events, Photos []map[string]any }
+	var batch struct{ Events, Photos, Versions []map[string]any }
 	if err := json.Unmarshal(files["batches/"+id+"/about.json"], &batch); err != nil || len(batch.Events) != 1 || batch.Events[0]["what"] != store.PlanSent || len(batch.Photos) != 1 {
 		t.Errorf("about.json of the batch has %d events, %v; want 1", len(batch.Events), err)
 	}
-	for _, known := range []string{"README.txt", "profile.json", "questions.json", "sittings.json", "batches/" + id + "/about.json", "attempts/" + attempts[0].ID + ".about.json"} {
+	for i, v := range batch.Versions {
+		of := versions[i]
+		want := map[string]any{"n": float64(of.N), "kind": of.Kind, "at": of.At.Format(time.RFC3339Nano), "lot": of.Lot, "verdict": of.Verdict, "judged_by": of.Version}
+		if !maps.Equal(v, want) || of.Kind == store.RecordVersion && of.Lot != "blue box" {
+			t.Errorf("version %d of the batch: %v, want %v", of.N, v, want)
+		}
+	}
+	if len(batch.Versions) != len(versions) {
+		t.Errorf("about.json of the batch has %d versions, want %d", len(batch.Versions), len(versions))
+	}
+	for _, known := range []string{"README.txt", "profile.json", "questions.json", "sittings.json", "asked.json", "plans/" + plans[0].ID + ".about.json", "batches/" + id + "/about.json", "attempts/" + attempts[0].ID + ".about.json"} {
 		delete(files, known)
 	}
 	for name := range files {
@@ -562,7 +580,7 @@ func TestEverythingIsTakenHome(t *testing.T) {
 	}
 
 	r.as(newBrowser(t, r.site)) // of a guest there is nothing
-	if files := unzip(t, r.get("/my-work/all.zip").body); len(files) != 6 {
+	if files := unzip(t, r.get("/my-work/all.zip").body); len(files) != 7 {
 		t.Errorf("the zip of one of whom nothing is kept has %d files", len(files))
 	}
 }

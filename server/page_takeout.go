@@ -46,16 +46,31 @@ func (t *takeout) json(name string, content any) {
 
 const takeoutReadMe = `This is all that Rolling Boil keeps of you.
 
-profile.json      your name and classes, if you have an account, and your settings
+profile.json      your name and role, if you have an account, and your settings; as a
+                  student the classes you belong to, with what is assigned to you there
 answers.csv       every answer you gave
 statements.jsonl  answers, sets and scenarios as xAPI statements
 questions.json    the questions you answered, as they were put to you, with their keys;
                   not those that were changed since
 sittings.json     the sets you began
-plans/            each plan you kept, as YAML, with the report it got
+plans/            each plan you kept, as YAML, with the report it got, and when
 attempts/         each try at a scenario: what you wrote, the report, what was said to it
 batches/          each practice batch: every version of plan and record with its report,
+                  when and by which rules it was judged and the lot of lids you named;
                   what was said about it, clock times from the kitchen, photos
+asked.json        what you asked your instructors, with every version of the answers, and
+                  how the class was shown it
+classes/          as an instructor the classes you hold: what you assigned, and the
+                  questions as you shared them; each trial with its ways, entries and
+                  decisions; each material, every version as you wrote it
+
+Left out is what opens something: your password, which is kept only as a hash, your
+sessions, class codes, codes for a new password and the addresses of calendars.
+
+An instructor's zip has no names and no work of students. Those are on the results page
+of the class, as tables. What an instructor wrote to one student, about a batch or a
+question, is in the zip of that student. What was copied from a student's batch into a
+trial or a scenario for the class has no name, and is in the zip of the instructor.
 
 ` + exchange.Caution + "\n"
 
@@ -94,12 +109,21 @@ func (s *Server) takeAll(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	for _, p := range plans {
-		t.file("plans/"+p.ID+".yaml", p.Plan)
-		t.file("plans/"+p.ID+".report.json", p.Report)
+	for _, kept := range plans {
+		t.file("plans/"+kept.ID+".yaml", kept.Plan)
+		t.file("plans/"+kept.ID+".report.json", kept.Report)
+		t.json("plans/"+kept.ID+".about.json", map[string]any{"title": kept.Title, "verdict": kept.Verdict, "at": kept.At})
 	}
 	if err := s.takeBatches(ctx, t, visitor); err != nil {
 		return err
+	}
+	if err := s.takeAsked(ctx, t, visitor); err != nil {
+		return err
+	}
+	if p.Role == store.Instructor {
+		if err := s.takeHeld(ctx, t, visitor); err != nil {
+			return err
+		}
 	}
 	if t.err == nil {
 		t.err = t.zip.Close()
@@ -121,18 +145,41 @@ func (s *Server) takeProfile(ctx context.Context, t *takeout, p store.Person, vi
 	}
 	if p.Name != "" {
 		profile["name"], profile["role"], profile["joined"] = p.Name, p.Role, p.Joined
-		joined, err := s.store.Joined(ctx, visitor)
-		if err != nil {
+	}
+	if p.Role == store.Student {
+		if profile["classes"], err = s.takenJoined(ctx, visitor); err != nil {
 			return err
 		}
-		classes := []string{}
-		for _, class := range joined {
-			classes = append(classes, class.Name)
-		}
-		profile["classes"] = classes
 	}
 	t.json("profile.json", profile)
 	return nil
+}
+
+// takenJoined is each class a student belongs to, with what is assigned there.
+func (s *Server) takenJoined(ctx context.Context, visitor string) ([]takenClass, error) {
+	joined, err := s.store.Joined(ctx, visitor)
+	if err != nil {
+		return nil, err
+	}
+	list := []takenClass{}
+	for _, class := range joined {
+		members, err := s.store.Members(ctx, class.ID)
+		if err != nil {
+			return nil, err
+		}
+		assigned, err := s.store.AssignedTo(ctx, class.ID, visitor)
+		if err != nil {
+			return nil, err
+		}
+		taken := takenClass{ID: class.ID, Name: class.Name, Assigned: takenAssignments(assigned)}
+		for _, m := range members {
+			if m.Visitor == visitor {
+				taken.Joined = m.Joined
+			}
+		}
+		list = append(list, taken)
+	}
+	return list, nil
 }
 
 // takeQuestions writes each question that was answered as it was put then.
@@ -156,6 +203,23 @@ func (w workDone) takeQuestions(t *takeout) error {
 
 // taken* are rows of the database with names for the file.
 type (
+	takenClass struct {
+		ID       string            `json:"id"`
+		Name     string            `json:"name"`
+		Joined   time.Time         `json:"joined"`
+		Assigned []takenAssignment `json:"assigned"`
+	}
+	takenAssignment struct {
+		Kind     string          `json:"kind"`
+		About    string          `json:"about"`
+		Title    string          `json:"title"`
+		Note     string          `json:"note"`
+		Settings json.RawMessage `json:"settings"`
+		Opens    time.Time       `json:"opens"`
+		Due      time.Time       `json:"due"`
+		Everyone bool            `json:"for_everyone"` // or for some, of whom the student is one
+		Made     time.Time       `json:"made"`
+	}
 	takenSitting struct {
 		ID        string                `json:"id"`
 		Title     string                `json:"title"`
@@ -168,6 +232,14 @@ type (
 		Given []string  `json:"given"`
 		At    time.Time `json:"at"`
 	}
+	takenVersion struct {
+		N        int       `json:"n"`
+		Kind     string    `json:"kind"`
+		At       time.Time `json:"at"`
+		Lot      string    `json:"lot"` // of the lids
+		Verdict  string    `json:"verdict"`
+		JudgedBy string    `json:"judged_by"` // version of the rules and the table
+	}
 	takenEvent struct {
 		What         string    `json:"what"`
 		N            int       `json:"version"`
@@ -179,13 +251,40 @@ type (
 		ID   string    `json:"id"`
 		What string    `json:"what"`
 		At   time.Time `json:"at"`
+
+		Received time.Time `json:"received"`
 	}
 	takenPhoto struct {
 		File string    `json:"file"`
 		Jar  int       `json:"jar"` // 0: the whole batch
 		At   time.Time `json:"at"`
 	}
+	takenAsked struct {
+		ID      string       `json:"id"`
+		Class   string       `json:"class"`
+		Kind    string       `json:"kind"`
+		About   string       `json:"about"` // of a batch, its folder
+		Case    uint64       `json:"case"`  // of a scenario
+		Text    string       `json:"text"`
+		At      time.Time    `json:"at"`
+		Answers []takenReply `json:"answers"`
+		Seen    int          `json:"seen"`   // the last version of the answer you were shown
+		Shared  string       `json:"shared"` // as the class was shown it; empty if it was not
+	}
+	takenReply struct {
+		Version int       `json:"version"`
+		Text    string    `json:"text"`
+		At      time.Time `json:"at"`
+	}
 )
+
+func takenAssignments(list []store.Assignment) []takenAssignment {
+	taken := []takenAssignment{}
+	for _, a := range list {
+		taken = append(taken, takenAssignment{a.Kind, a.About, a.Title, a.Note, a.Settings, a.Opens, a.Due, a.Everyone, a.Made})
+	}
+	return taken
+}
 
 func takeSittings(t *takeout, sittings []store.Sitting) {
 	list := make([]takenSitting, len(sittings))
@@ -227,12 +326,18 @@ func (s *Server) takeBatches(ctx context.Context, t *takeout, visitor string) er
 		if err != nil {
 			return err
 		}
+		judged := []takenVersion{}
 		for _, v := range versions {
+			judged = append(judged, takenVersion{v.N, v.Kind, v.At, v.Lot, v.Verdict, v.Version})
 			name := fmt.Sprintf("%s%d-%s", folder, v.N, v.Kind)
 			t.file(name+".yaml", v.File)
 			t.file(name+".report.json", v.Report)
 		}
 		a, err := s.store.Assignment(ctx, b.Assignment)
+		if err != nil {
+			return err
+		}
+		class, err := s.store.Class(ctx, a.Class)
 		if err != nil {
 			return err
 		}
@@ -264,7 +369,33 @@ func (s *Server) takeBatches(ctx context.Context, t *takeout, visitor string) er
 			t.file(folder+name, picture)
 			pictures = append(pictures, takenPhoto{name, p.Jar, p.At})
 		}
-		t.json(folder+"about.json", map[string]any{"assignment": a.Title, "begun": b.Made, "events": said, "times": clock, "photos": pictures})
+		t.json(folder+"about.json", map[string]any{"class": class.Name, "assignment": a.Title, "begun": b.Made, "versions": judged, "events": said, "times": clock, "photos": pictures})
 	}
+	return nil
+}
+
+// takeAsked writes what was asked of instructors, in classes that were left, too.
+func (s *Server) takeAsked(ctx context.Context, t *takeout, person string) error {
+	all, err := s.store.AskedOf(ctx, person)
+	if err != nil {
+		return err
+	}
+	list := []takenAsked{}
+	for _, q := range all {
+		class, err := s.store.Class(ctx, q.Class)
+		if err != nil {
+			return err
+		}
+		versions, err := s.store.AnswerVersions(ctx, q.ID)
+		if err != nil {
+			return err
+		}
+		taken := takenAsked{ID: q.ID, Class: class.Name, Kind: q.Kind, About: q.About, Case: q.Seed, Text: q.Text, At: q.At, Answers: []takenReply{}, Seen: q.Seen, Shared: q.Shared}
+		for _, v := range versions {
+			taken.Answers = append(taken.Answers, takenReply(v))
+		}
+		list = append(list, taken)
+	}
+	t.json("asked.json", list)
 	return nil
 }

@@ -65,6 +65,7 @@ left join asked_shared s on s.id = q.id`
 	getAsked   = selectAsked + ` where q.class = ? and q.id = ?`
 	listAsked  = selectAsked + ` where q.class = ? order by a.version is not null, case when a.version is null then q.at end, a.at desc, q.id`
 	listOwn    = selectAsked + ` where q.class = ? and q.person = ? order by q.at desc, q.id`
+	listAllOwn = selectAsked + ` where q.person = ? order by q.at, q.id`
 	listOwnFor = selectAsked + ` where q.person = ? and q.kind = ? and q.about = ? and m.person is not null order by q.at, q.id`
 
 	addAnswer    = `insert into asked_answers (asked, version, text, at) select id, 1 + (select coalesce(max(version), 0) from asked_answers where asked = id), ?, ? from asked where class = ? and id = ?`
@@ -126,6 +127,12 @@ func (s *Store) AskedIn(ctx context.Context, class string) ([]AskedInClass, erro
 // AskedBy lists what one person asked in a class, the latest first.
 func (s *Store) AskedBy(ctx context.Context, class, person string) ([]AskedInClass, error) {
 	return s.listAsked(ctx, listOwn, class, person)
+}
+
+// AskedOf lists everything that one person asked in any class, the oldest first, also in
+// classes the person has left.
+func (s *Store) AskedOf(ctx context.Context, person string) ([]AskedInClass, error) {
+	return s.listAsked(ctx, listAllOwn, person)
 }
 
 // AskedAbout lists what one person asked about something, in all classes the person

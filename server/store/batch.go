@@ -61,6 +61,8 @@ type BatchTime struct {
 	ID   string // the telephone's own
 	What string
 	At   time.Time // keeps the telephone's offset
+
+	Received time.Time // when it came here; set when read
 }
 
 // BatchPhoto is a photo of a jar, without the picture itself.
@@ -86,7 +88,7 @@ const (
 	listEvents    = `select what, n, by_instructor, says, at from batch_events where batch = ? order by id`
 	lastEvent     = `select what, n from batch_events where batch = ? and what <> 'comment' order by id desc limit 1`
 	addBatchTime  = `insert into batch_times (batch, id, what, at, received) values (?, ?, ?, ?, ?) on conflict (batch, id) do nothing`
-	listTimes     = `select id, what, at from batch_times where batch = ? order by at, id`
+	listTimes     = `select id, what, at, received from batch_times where batch = ? order by at, id`
 	addPhoto      = `insert into batch_photos (id, batch, jar, sum, width, height, small, big, at) values (?, ?, ?, ?, ?, ?, ?, ?, ?) on conflict (batch, jar, sum) do nothing`
 	countPhotos   = `select count(*), count(*) filter (where jar = ?2 and sum = ?3) from batch_photos where batch = ?1`
 	listPhotos    = `select id, batch, jar, sum, width, height, at from batch_photos where batch = ? order by jar, at, id`
@@ -297,11 +299,14 @@ func (s *Store) AddBatchTimes(ctx context.Context, batch string, times []BatchTi
 // BatchTimes lists the clock times of a batch in their order.
 func (s *Store) BatchTimes(ctx context.Context, batch string) ([]BatchTime, error) {
 	all, err := queryAll(ctx, s.read, func(r row) (t BatchTime, err error) {
-		var at string
-		if err := r.Scan(&t.ID, &t.What, &at); err != nil {
+		var at, received string
+		if err := r.Scan(&t.ID, &t.What, &at, &received); err != nil {
 			return t, err
 		}
-		t.At, err = time.Parse(time.RFC3339Nano, at)
+		if t.At, err = time.Parse(time.RFC3339Nano, at); err != nil {
+			return t, err
+		}
+		t.Received, err = time.Parse(timeLayout, received)
 		return t, err
 	}, listTimes, batch)
 	if err != nil {
