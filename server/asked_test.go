@@ -482,7 +482,7 @@ func TestAskedOfWhoDeletesAllWork(t *testing.T) {
 	r.does(shared+"/answer", 200, "answer", "No. Dry heat is slow.")
 	r.does(shared+"/share", 200, "shared", "Does an oven do?")
 	r.does(kept+"/answer", 200, "answer", "Only for you.")
-	wantIn(t, "the page that asks", r.as(asker).get("/my-work/forget").body, "without your name, stays")
+	wantIn(t, "the page that asks", r.as(asker).get("/my-work/forget").body, "This stays, without your name", "what the class was shown of your questions, in the instructor’s words")
 	r.post("/my-work/forget", nil)
 
 	private := append(strings.Fields(asker), "of all people", "own ears", "your brother", "Only for you")

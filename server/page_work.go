@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -15,10 +16,15 @@ import (
 
 type workPage struct {
 	page
-	Empty           bool
-	Plans, Attempts []keptLine
-	Sets            []checkLine
-	Answers         []answersLine
+	Name                     string // of who is logged in, "" for a visitor without an account
+	Student                  bool
+	Holds                    bool // a class, for whose sake the account stays
+	Done                     bool // something is listed
+	Kept                     bool // something is kept, if only an altitude or an account
+	Plans, Attempts, Batches []keptLine
+	Sets                     []checkLine
+	Asked                    []needLine
+	Answers                  []answersLine
 }
 
 type keptLine struct{ ID, Mark, Title, When, Answer string }
@@ -61,8 +67,20 @@ func (s *Server) workPage(c *gin.Context) error {
 	data := workPage{page: newPage("My work", "/my-work")}
 	ctx, visitor := c.Request.Context(), s.visitor(c)
 	if visitor == "" {
-		data.Empty = true
 		return s.write(c.Writer, c.Request, http.StatusOK, "work", data)
+	}
+	p, _ := person(c)
+	data.Name, data.Student = p.Name, p.Role == store.Student
+	held, err := s.store.Held(ctx, visitor)
+	if err != nil {
+		return err
+	}
+	data.Holds = len(held) > 0
+	// There is a row of a visitor as soon as anything at all is kept.
+	if _, err := s.store.Visitor(ctx, visitor); err == nil {
+		data.Kept = true
+	} else if !errors.Is(err, store.ErrNotFound) {
+		return err
 	}
 	t, err := s.taughtTo(c)
 	if err != nil {
@@ -88,8 +106,55 @@ func (s *Server) workPage(c *gin.Context) error {
 	if data.Answers, err = s.answersByLesson(c, t, visitor); err != nil {
 		return err
 	}
-	data.Empty = len(plans)+len(attempts)+len(data.Sets)+len(data.Answers) == 0
+	batches, err := s.store.BatchStates(ctx, visitor, "")
+	if err != nil {
+		return err
+	}
+	for _, b := range slices.Backward(batches) {
+		data.Batches = append(data.Batches, keptLine{b.ID, batchMark(b.State), b.Title, whenText(b.At), batchStates[b.State]})
+	}
+	if data.Asked, err = s.askedLines(c, visitor); err != nil {
+		return err
+	}
+	data.Done = len(plans)+len(attempts)+len(batches)+len(data.Sets)+len(data.Asked)+len(data.Answers) > 0
 	return s.write(c.Writer, c.Request, http.StatusOK, "work", data)
+}
+
+// batchMark is a sign for what a batch waits for, beside its words.
+func batchMark(state string) string {
+	switch state {
+	case store.Accepted:
+		return "✓"
+	case store.PlanBack, store.RecordBack:
+		return "▲"
+	}
+	return "·"
+}
+
+// askedLines lists what a person asked, the latest first. In a class that was left nothing
+// can be opened any more.
+func (s *Server) askedLines(c *gin.Context, visitor string) ([]needLine, error) {
+	ctx := c.Request.Context()
+	all, err := s.store.AskedOf(ctx, visitor)
+	if err != nil {
+		return nil, err
+	}
+	var lines []needLine
+	for _, q := range slices.Backward(all) {
+		class, err := s.store.Class(ctx, q.Class)
+		if err != nil {
+			return nil, err
+		}
+		line := needLine{What: beginning(q.Text), About: class.Name + ", answered"}
+		if q.Version == 0 {
+			line.About = class.Name + ", no answer yet"
+		}
+		if q.Name != "" {
+			line.Path = "/class/" + q.Class + "/questions#asked-" + q.ID
+		}
+		lines = append(lines, line)
+	}
+	return lines, nil
 }
 
 func (t *taught) scenarioTitle(slug string) string {
@@ -223,12 +288,22 @@ func (s *Server) deleteAttempt(c *gin.Context) error {
 
 type forgetPage struct {
 	page
+	Name    string // of who is logged in, "" for a visitor without an account
 	Student bool
+	Held    []store.Class // for whose sake an instructor's account stays
 }
 
 func (s *Server) forgetPage(c *gin.Context) error {
-	p, _ := person(c)
-	return s.write(c.Writer, c.Request, http.StatusOK, "forget", forgetPage{newPage("Delete all my work", "/my-work"), p.Role == store.Student})
+	p, in := person(c)
+	data := forgetPage{page: newPage("Delete all my work", "/my-work"), Name: p.Name, Student: p.Role == store.Student}
+	if in {
+		var err error
+		if data.Held, err = s.store.Held(c.Request.Context(), p.Visitor); err != nil {
+			return err
+		}
+		data.page = newPage("Delete my account", "/my-work")
+	}
+	return s.write(c.Writer, c.Request, http.StatusOK, "forget", data)
 }
 
 // forget deletes everything kept for the visitor and ends the session.
