@@ -189,8 +189,6 @@ func (s *Server) begun(c *gin.Context, class store.Class, kind, from string) (te
 		if err != nil || kind != store.LessonMaterial {
 			return "", "", cmp.Or(err, errNoPage)
 		}
-		w.Own = true
-		w.forClass() // a lesson is for the class
 		draft, err := s.trialLesson(w, s.now().In(zoneOf(class.Zone)))
 		return string(draft), "", err
 	case "batch":

@@ -106,6 +106,7 @@ type trialPage struct {
 	Rows     []trialRow
 	Chances  []trialChance
 	Loads    int
+	AsClass  bool // the instructor reads what the class does
 	Several  bool // more than one comparison
 	SetAside []asideView
 }
@@ -113,13 +114,17 @@ type trialPage struct {
 type asideView struct{ Name, Answer, Fate, Why string }
 
 // trialPage is the page for the weekly demonstration: the verdicts first, then the
-// question, then what was counted. No student is named on it, whoever reads it.
+// question, then what was counted. No student is named on it, whoever reads it. The
+// instructor reads of every load, or, to show or print the page, what the class reads.
 func (s *Server) trialPage(c *gin.Context) error {
 	w, err := s.trialWork(c)
 	if err != nil {
 		return err
 	}
 	data := trialPage{page: newPage(w.Question, "/class/"+w.Class.ID), trialWork: w, Tested: true}
+	if data.AsClass = w.Own && c.Query("as") == "class"; data.AsClass {
+		w.forClass()
+	}
 	for _, v := range w.Variants {
 		side, _, err := s.viewSide(w, v)
 		if err != nil {

@@ -18,8 +18,8 @@ import (
 
 // A trial can begin a lesson. The draft is a lesson file as lessons/doc.go has it. Like the
 // page of the trial it says first whether a way leaves the tested process. It holds nothing
-// of a student: loads of students are in the counts of jars and nowhere else, and neither
-// notes nor reasons are taken over.
+// of a student: of their loads it tells what the class sees on that page (trial_tens.go),
+// and neither notes nor reasons are taken over.
 
 // Sentences that the page of a trial has too.
 const (
@@ -30,12 +30,14 @@ const (
 	severalSays  = "Each way is held against the first. The more comparisons, the likelier one of them stands out by luck."
 )
 
-// amissFate is what becomes of loads that were not cooked as tested, one or several: the
-// strictest of the answers, so that it holds for each.
-const amissFate = "The jars of such a load are not for eating and not for the shelf, whatever the seals say."
-
-// fewSays is said where loads of students are left out.
-const fewSays = "Loads of students are not in the counts: they are of too few students."
+// What a class reads wherever there are loads of students.
+const (
+	// amissFate is the strictest of the answers, so that it holds for each load. It is said
+	// whether there is such a load or not, so that it tells of nobody.
+	amissFate = "Jars of a load that was not cooked as tested are not for eating and not for the shelf, whatever the seals say."
+	fewSays   = "Loads of students are not in the counts: they are of too few students."
+	tensSays  = "Students are counted in tens, in the order in which their loads were linked, one load of each. A ten does not change. A count of one or two students is not shown, nor a count of nearly all. The other rows are the instructor’s own loads."
+)
 
 // notSaid is a cell of trialRows of which nothing is recorded.
 const notSaid = "not said"
@@ -47,9 +49,7 @@ type draftWay struct {
 	report scenarios.Report
 	time   string // the reference that draws the tested time, "" where a lesson may draw none
 	tested measure.Duration
-	work   []int // minutes of the instructor's own loads
-	linked bool  // a student's load is in its counts
-	off    bool  // the way, or a load of it, is not as tested
+	work   []int // minutes of each load
 }
 
 // trialDraft is a lesson that is being written.
@@ -58,7 +58,7 @@ type trialDraft struct {
 	work    *trialWork
 	ways    []draftWay // those that are compared
 	aside   []draftWay
-	loads   int
+	loads   int // that are told of
 	body    strings.Builder
 	teach   []string    // slugs of lessons that the trial is about
 	sources []draftFrom // the most important first
@@ -74,6 +74,7 @@ type draftFrom struct {
 // of the class. It loads under a name such as 90-oven.md in a folder that has the shipped
 // lessons. An error means that what is kept of the trial cannot be read.
 func (s *Server) trialLesson(w *trialWork, day time.Time) ([]byte, error) {
+	w.forClass() // which will read the lesson
 	d := &trialDraft{server: s, work: w}
 	for _, v := range w.Variants {
 		way, err := d.way(v)
@@ -84,7 +85,7 @@ func (s *Server) trialLesson(w *trialWork, day time.Time) ([]byte, error) {
 			d.aside = append(d.aside, way)
 			continue
 		}
-		d.loads += way.sums.Loads
+		d.loads += way.sums.Loads + fewestLearners*len(way.tens)
 		d.ways = append(d.ways, way)
 	}
 	d.judged()
@@ -96,8 +97,7 @@ func (s *Server) trialLesson(w *trialWork, day time.Time) ([]byte, error) {
 	return []byte(d.front(day) + d.body.String()), nil
 }
 
-// way judges a variant and sums up its loads. Figures of single loads are kept of the
-// instructor's own only.
+// way judges a variant and sums up its loads.
 func (d *trialDraft) way(v store.TrialVariant) (draftWay, error) {
 	side, report, err := d.server.viewSide(d.work, v)
 	if err != nil {
@@ -107,30 +107,21 @@ func (d *trialDraft) way(v store.TrialVariant) (draftWay, error) {
 	if way.plan, err = d.server.course.Grader.ParsePlan("", v.Plan); err != nil {
 		return draftWay{}, fmt.Errorf("read the plan of a trial: %w", err)
 	}
-	var own trialSums
 	for _, e := range d.work.Entries {
 		if e.Variant != v.N || d.work.entry(e.N) == nil {
-			continue
-		}
-		if e.Kind != store.TypedEntry {
-			_, known := d.work.Records[e.Batch]
-			way.linked = way.linked || known
 			continue
 		}
 		load, _, _, err := d.server.loadOf(d.work, e)
 		if err != nil {
 			return draftWay{}, err
 		}
-		own.add(load)
 		if load.Minutes != nil {
 			way.work = append(way.work, *load.Minutes)
 		}
 	}
-	way.sums.Yields, way.sums.PHs = own.Yields, own.PHs
 	if way.Name, way.Lids = oneLine(v.Name), oneLine(v.Lids); way.Name == "" {
 		way.Name = fmt.Sprintf("way %d", v.N)
 	}
-	way.off = side.Verdict != scenarios.AsTested || len(side.sums.Amiss) > 0
 	for _, f := range report.Findings {
 		if binding(f) {
 			d.teaches(f.Lesson)
@@ -179,9 +170,9 @@ func (d *trialDraft) cites(id, at string) {
 
 func (d *trialDraft) write(format string, args ...any) { fmt.Fprintf(&d.body, format, args...) }
 
-// tested says whether every way that is compared, and every load of it, is as tested.
+// tested says whether every way that is compared is as tested.
 func (d *trialDraft) tested() bool {
-	return len(d.ways) > 0 && !slices.ContainsFunc(d.ways, func(w draftWay) bool { return w.off })
+	return len(d.ways) > 0 && !slices.ContainsFunc(d.ways, func(w draftWay) bool { return w.Verdict != scenarios.AsTested })
 }
 
 // heading is the verdict on the trial as a whole, as on its page.
@@ -218,9 +209,6 @@ func (d *trialDraft) judged() {
 		if way.Then != "" {
 			d.write("\nOn the day it was entered the answer was: %s. The rules or the table have changed since.\n", lowerFirst(way.Then))
 		}
-		if n := len(way.sums.Amiss); n > 0 {
-			d.write("\nNot cooked as tested: %d of its %d %s. **%s**\n", n, way.sums.Loads, plural(way.sums.Loads, "load", "loads"), amissFate)
-		}
 		for _, about := range []struct {
 			says string
 			keys []string
@@ -237,6 +225,9 @@ func (d *trialDraft) judged() {
 				d.write("- The rule [%s](/rules/%s): %s %s\n", f.Rule, f.Rule, way.ruleText(f, f.Says), way.ruleText(f, f.Why))
 			}
 		}
+	}
+	if d.work.ofStudents() {
+		d.write("\n**%s**\n", amissFate)
 	}
 	d.write("```\n")
 }
@@ -301,6 +292,9 @@ func (d *trialDraft) planText(way draftWay) string {
 
 // noLoad says why nothing is counted.
 func (d *trialDraft) noLoad() string {
+	if d.work.Few {
+		return fewSays
+	}
 	if len(d.work.Entries) > 0 {
 		return "No load is counted any more: what was entered was set aside, taken out or deleted."
 	}
@@ -350,11 +344,11 @@ func (d *trialDraft) seen() {
 			row(own.label, own.cells)
 		}
 	}
-	if slices.ContainsFunc(d.ways, func(w draftWay) bool { return w.linked }) {
-		d.write("\nThe jars of students are in the counts. Minutes, jars filled and pH are those of the instructor’s own loads.\n")
-	}
-	if d.work.Few {
+	switch {
+	case d.work.Few:
 		d.write("\n" + fewSays + "\n")
+	case d.work.ofStudents():
+		d.write("\n" + tensSays + "\n")
 	}
 	corrected := 0
 	for _, e := range d.work.Entries {
@@ -414,11 +408,8 @@ func (d *trialDraft) tells() {
 func (d *trialDraft) next() {
 	d.write("\n## What to do next\n\n")
 	for _, way := range d.ways {
-		switch {
-		case way.Verdict != scenarios.AsTested:
+		if way.Verdict != scenarios.AsTested {
 			d.write("- Leave “%s” alone. Who has jars that were canned so asks the extension service, and eats none of them before.\n", inText(way.Name))
-		case way.off:
-			d.write("- Cook “%s” as it is planned, to the end. Jars of a load that was not cooked so are a matter for the extension service.\n", inText(way.Name))
 		}
 	}
 	for _, way := range d.aside {
@@ -530,9 +521,10 @@ func (d *trialDraft) front(day time.Time) string {
 	for _, way := range slices.Concat(d.ways, d.aside) {
 		if way.Verdict != scenarios.AsTested {
 			cautions = append(cautions, "“"+way.Name+"”: "+lowerFirst(way.Answer)+". "+way.Fate)
-		} else if way.off {
-			cautions = append(cautions, "“"+way.Name+"”: not every load was cooked as tested. "+amissFate)
 		}
+	}
+	if d.work.ofStudents() {
+		cautions = append(cautions, amissFate)
 	}
 	list("cautions", append(cautions, "A trial in a kitchen is no test of a process. The tested recipe, the maker's directions and your extension service decide. When in doubt, throw it out."))
 	fmt.Fprintf(&out, "reviewed: %s\n---\n", day.In(zoneOf(d.work.Class.Zone)).Format(time.DateOnly))

@@ -218,7 +218,7 @@ func TestTrialDraftSaysWhatThePageSays(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, says := range []string{shortcutSays, sealSays, reckonedSays, tellSays, severalSays} {
+	for _, says := range []string{shortcutSays, sealSays, reckonedSays, tellSays, severalSays, amissFate, fewSays, tensSays} {
 		if !strings.Contains(string(page), says) {
 			t.Errorf("the page does not say %q", says)
 		}
@@ -301,8 +301,8 @@ func TestTrialDraftCases(t *testing.T) {
 		},
 		"a student's batch that was deleted": {
 			trialOf("Which?", "Canner", testedPlan), linked,
-			[]string{"No load is counted any more"},
-			[]string{"deleted by the student"},
+			[]string{"every way here is as tested", fewSays, amissFate},
+			[]string{"deleted", "No load has been entered"},
 		},
 		"no question": {trialOf(" ?! ", "Canner", testedPlan), nil, []string{"A trial: What did this trial show", "What did this trial show?"}, nil},
 	} {
@@ -328,8 +328,8 @@ func TestTrialDraftCases(t *testing.T) {
 	}
 }
 
-// TestTrialDraftHoldsNoStudent: of a student's batch only jars are counted. Its pH, how
-// many jars it filled and the verdict on it are nowhere in the draft.
+// TestTrialDraftHoldsNoStudent: nothing of the batch of a single student is in the draft:
+// not its jars, its pH, how many jars it filled or the verdict on it.
 func TestTrialDraftHoldsNoStudent(t *testing.T) {
 	t.Parallel()
 	r := newClassroom(t)
@@ -355,12 +355,12 @@ func TestTrialDraftHoldsNoStudent(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, said := loaded(t, draftOf(t, &w))
-	for _, want := range []string{"1 of 9 (likely", "Not cooked as tested: 1 of its 2 loads. The jars of such a load are not for eating", "not every load was cooked so", "6.5", "4.1 by meter", "The jars of students are in the counts."} {
+	for _, want := range []string{"every way here is as tested", amissFate, "0 of 7 (likely", "6.5", "4.1 by meter", fewSays} {
 		if !strings.Contains(said, want) {
 			t.Errorf("the draft lacks %q:\n%s", want, said)
 		}
 	}
-	if never := regexp.MustCompile(`Ann|Orchard|watched|green box|2, 6\.5|6\.5, 2|Held|unbroken|deleted`).FindString(said); never != "" {
+	if never := regexp.MustCompile(`Ann|Orchard|watched|green box|1 of|of 9|2, 6\.5|6\.5, 2|not every load|Held|unbroken|deleted`).FindString(said); never != "" {
 		t.Errorf("the draft says %q:\n%s", never, said)
 	}
 }

@@ -16,8 +16,9 @@ import (
 type trialWork struct {
 	store.Trial
 	Class    store.Class
-	Own      bool // the reader is the instructor
-	Few      bool // loads of students are left out, since they are of too few
+	Own      bool          // the reader is the instructor
+	Few      bool          // loads of students are left out, since they are of too few
+	Tens     map[int][]ten // by way: what the class is told of instead of the loads of students
 	Variants []store.TrialVariant
 	Entries  []store.TrialEntry
 	Events   []store.TrialEvent
@@ -76,21 +77,11 @@ func (w *trialWork) entry(n int) *store.TrialEntry {
 func (w *trialWork) Students() int {
 	from := people{}
 	for _, e := range w.Entries {
-		if record, ok := w.Records[e.Batch]; ok && w.entry(e.N) != nil {
+		if record, ok := w.Records[e.Batch]; ok && w.entry(e.N) != nil && w.variant(e.Variant) != nil {
 			from[record.Student] = true
 		}
 	}
 	return len(from)
-}
-
-// forClass leaves the loads of students out unless they are of as many students as a count
-// that a class sees of itself has to be: of fewer, a jar would be somebody's.
-func (w *trialWork) forClass() {
-	if n := w.Students(); n == 0 || n >= fewestLearners {
-		return
-	}
-	w.Few = true
-	w.Entries = slices.DeleteFunc(slices.Clone(w.Entries), func(e store.TrialEntry) bool { return e.Kind == store.LinkedEntry })
 }
 
 // trialLoad is what was seen of one load. What was not said is empty or nil.
@@ -226,6 +217,7 @@ type trialSide struct {
 	Then          string // the verdict on the day it was made, where another
 	Loads         []string
 	sums          trialSums
+	tens          []tenSeen
 }
 
 type trialRow struct {
@@ -289,6 +281,13 @@ func (s *Server) viewSide(w *trialWork, v store.TrialVariant) (trialSide, scenar
 		}
 		side.sums.add(load)
 	}
+	for _, t := range w.Tens[v.N] {
+		seen, err := s.seenOf(w, t)
+		if err != nil {
+			return side, report, err
+		}
+		side.tens = append(side.tens, seen)
+	}
 	for _, amiss := range side.sums.Amiss {
 		side.Loads = append(side.Loads, "One of its loads was not cooked as tested: "+lowerFirst(verdictName(string(amiss)))+". "+jarsFate[amiss])
 	}
@@ -336,19 +335,19 @@ func trialRows(sides []trialSide) []trialRow {
 	}
 	share := func(k, n int, more string) trialCell {
 		if n == 0 {
-			return trialCell{Text: "not said"}
+			return trialCell{Text: notSaid}
 		}
 		return trialCell{fmt.Sprintf("%d of %d", k, n), strings.TrimSuffix("likely "+rangeText(k, n)+"; "+more, "; ")}
 	}
 	list := func(values []string, unit string) trialCell {
 		if len(values) == 0 {
-			return trialCell{Text: "not said"}
+			return trialCell{Text: notSaid}
 		}
 		return trialCell{Text: strings.Join(values, ", ") + unit}
 	}
 	rows := []trialRow{
 		row("The plan", func(t trialSide) trialCell { return trialCell{Text: t.Summary} }),
-		row("Lids", func(t trialSide) trialCell { return trialCell{Text: cmp.Or(t.Lids, "not said")} }),
+		row("Lids", func(t trialSide) trialCell { return trialCell{Text: cmp.Or(t.Lids, notSaid)} }),
 		row("Loads", func(t trialSide) trialCell {
 			cell := trialCell{Text: strconv.Itoa(t.sums.Loads)}
 			if t.sums.Gone > 0 {
@@ -365,8 +364,8 @@ func trialRows(sides []trialSide) []trialRow {
 		row("Jars filled, each load", func(t trialSide) trialCell { return list(t.sums.Yields, "") }),
 		row("pH read", func(t trialSide) trialCell { return list(t.sums.PHs, "") }),
 	}
-	return slices.DeleteFunc(rows, func(r trialRow) bool {
-		return !slices.ContainsFunc(r.Cells, func(c trialCell) bool { return c.Text != "not said" })
+	return slices.DeleteFunc(append(rows, tensRows(sides)...), func(r trialRow) bool {
+		return !slices.ContainsFunc(r.Cells, func(c trialCell) bool { return c.Text != notSaid })
 	})
 }
 
@@ -376,9 +375,6 @@ func trialChances(sides []trialSide) []trialChance {
 	for i := 1; i < len(sides); i++ {
 		a, b := sides[0], sides[i]
 		chance := trialChance{Heading: "“" + a.Name + "” against “" + b.Name + "”"}
-		if a.sums.Loads == 0 || b.sums.Loads == 0 {
-			continue
-		}
 		for _, about := range []struct {
 			did  string
 			of   func(trialSums) counted
@@ -386,7 +382,7 @@ func trialChances(sides []trialSide) []trialChance {
 		}{
 			{"did not seal", func(t trialSums) counted {
 				return counted{K: t.Unsealed, N: t.Sealed, Loads: t.LoadsSealed, LoadsWith: t.LoadsUnsealed}
-			}, true},
+			}, a.sums.Loads > 0 && b.sums.Loads > 0},
 			{"lost liquid", func(t trialSums) counted {
 				return counted{K: t.Lost, N: t.LiquidSaid, Loads: t.LoadsLiquid, LoadsWith: t.LoadsLost}
 			}, a.sums.LiquidSaid > 0 && b.sums.LiquidSaid > 0},
@@ -401,7 +397,10 @@ func trialChances(sides []trialSide) []trialChance {
 			first.Name, second.Name = a.Name, b.Name
 			chance.Compared = append(chance.Compared, compareJars(about.did, first, second))
 		}
-		list = append(list, chance)
+		chance.Compared = append(chance.Compared, tensCompared(a, b)...)
+		if len(chance.Compared) > 0 {
+			list = append(list, chance)
+		}
 	}
 	return list
 }

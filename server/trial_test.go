@@ -482,34 +482,6 @@ func TestSealsOfAClass(t *testing.T) {
 // TestCompareJars holds the sentences against figures published or worked out apart:
 // the tasting of tea has 0.4857 for 3 of 4 against 1 of 4 and 0.0286 for 4 of 4 against
 // none (Fisher, The Design of Experiments, 1935); 14 loads of nothing tell nothing.
-// TestTrialForTheClass: loads of nine students are left out, of ten they are not; a load
-// that was replaced counts for nobody.
-func TestTrialForTheClass(t *testing.T) {
-	t.Parallel()
-	for students, left := range map[int]bool{1: true, 9: true, 10: false, 11: false} {
-		w := &trialWork{Records: map[string]store.ClassRecord{}}
-		for i := range students {
-			batch := fmt.Sprint("batch", i)
-			w.Records[batch] = store.ClassRecord{Batch: batch, Student: fmt.Sprint("student", i)}
-			w.Entries = append(w.Entries, store.TrialEntry{N: i + 1, Kind: store.LinkedEntry, Batch: batch})
-		}
-		w.Records["again"] = store.ClassRecord{Batch: "again", Student: "student0"}
-		w.Records["void"] = store.ClassRecord{Batch: "void", Student: "one more"}
-		w.Entries = append(w.Entries,
-			store.TrialEntry{N: 20, Kind: store.LinkedEntry, Batch: "again"}, store.TrialEntry{N: 21, Kind: store.LinkedEntry, Batch: "void"},
-			store.TrialEntry{N: 22, Kind: store.VoidEntry, Replaces: 21}, store.TrialEntry{N: 23, Kind: store.TypedEntry})
-		before := len(w.Entries)
-		w.forClass()
-		want := before
-		if left {
-			want = 2
-		}
-		if w.Few != left || len(w.Entries) != want {
-			t.Errorf("of %d students: few %v, %d of %d entries", students, w.Few, len(w.Entries), before)
-		}
-	}
-}
-
 func TestCompareJars(t *testing.T) {
 	t.Parallel()
 	for _, tc := range []struct {

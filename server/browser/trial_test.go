@@ -3,6 +3,7 @@ package browser_test
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"regexp"
 	"strconv"
 	"strings"
@@ -40,6 +41,8 @@ func trialVisits() []visit {
 			b.send(trialFormAt, map[string]string{"question": "", "name-1": "", "plan-1": "time: soon\nheat: high"}, 422)
 		}},
 		{"trial", func(b *tab) { b.open(b.trial(), 200); b.reads("h1", "not safe as written") }},
+		{"trial-of-tens", func(b *tab) { b.open(b.trialOfTens()+"?as=class", 200); b.reads("main", "Students, in tens") }},
+		{"trial-with-every-load", func(b *tab) { b.open(b.trialOfTens(), 200); b.reads("main", "the page as the class sees it") }},
 		{"trial-workbook", func(b *tab) {
 			b.open(b.trial()+"/workbook", 200)
 			ask[bool](b, `document.querySelectorAll("details").forEach(d => d.open = true) ?? true`)
@@ -74,6 +77,16 @@ func (b *tab) sealedClass() string {
 	b.Helper()
 	path := b.trialClass()
 	class := path[strings.LastIndex(path, "/")+1:]
+	for name, lot := range map[string]string{"Cora Lake": "blue box", "Dell Brook": "green box"} {
+		b.cooked(class, name, lot, lot == "green box")
+	}
+	return path
+}
+
+// cooked adds a student to a class with a record of three jars that was sent in, and gives
+// the batch.
+func (b *tab) cooked(class, name, lot string, sealed bool) string {
+	b.Helper()
 	now := time.Now()
 	keep := func(err error) {
 		b.Helper()
@@ -83,18 +96,34 @@ func (b *tab) sealedClass() string {
 	}
 	load := store.Assignment{ID: store.NewID(), Class: class, Kind: "batch", About: "tomatoes-crushed", Title: "Crushed tomatoes", Settings: []byte("{}"), Opens: now, Due: now, Made: now}
 	keep(b.store.Assign(b.ctx, load))
-	for name, lot := range map[string]string{"Cora Lake": "blue box", "Dell Brook": "green box"} {
-		student := store.Person{Visitor: store.NewID(), Role: store.Student, Name: name, Password: "none", Sessions: 1, Joined: now}
-		keep(b.store.Join(b.ctx, class, student, false))
-		batch, err := b.store.BeginBatch(b.ctx, store.Batch{ID: store.NewID(), Visitor: student.Visitor, Assignment: load.ID, Made: now})
-		keep(err)
-		file := []byte("plan:\n  " + strings.ReplaceAll(strings.TrimSpace(trialTested), "\n", "\n  ") + "\nrecord:\n  jars: [{n: 1, sealed: true}, {n: 2, sealed: " + strconv.FormatBool(lot == "green box") + "}, {n: 3, sealed: true}]\n")
-		cooked, _, err := course.Grader.ParseFile("", file)
-		keep(err)
-		report, err := json.Marshal(course.Grader.GradeBatch(cooked))
-		keep(err)
-		keep(b.store.AddBatchVersion(b.ctx, store.BatchVersion{Batch: batch.ID, N: 1, Kind: store.RecordVersion, File: file, Report: report, Lot: lot, At: now}, ""))
-		keep(b.store.AddBatchEvent(b.ctx, batch.ID, store.BatchEvent{What: store.RecordSent, N: 1, At: now}, ""))
+	student := store.Person{Visitor: store.NewID(), Role: store.Student, Name: name, Password: "none", Sessions: 1, Joined: now}
+	keep(b.store.Join(b.ctx, class, student, false))
+	batch, err := b.store.BeginBatch(b.ctx, store.Batch{ID: store.NewID(), Visitor: student.Visitor, Assignment: load.ID, Made: now})
+	keep(err)
+	file := []byte("plan:\n  " + strings.ReplaceAll(strings.TrimSpace(trialTested), "\n", "\n  ") + "\nrecord:\n  jars: [{n: 1, sealed: true}, {n: 2, sealed: " + strconv.FormatBool(sealed) + "}, {n: 3, sealed: true}]\n")
+	record, _, err := course.Grader.ParseFile("", file)
+	keep(err)
+	report, err := json.Marshal(course.Grader.GradeBatch(record))
+	keep(err)
+	keep(b.store.AddBatchVersion(b.ctx, store.BatchVersion{Batch: batch.ID, N: 1, Kind: store.RecordVersion, File: file, Report: report, Lot: lot, At: now}, ""))
+	keep(b.store.AddBatchEvent(b.ctx, batch.ID, store.BatchEvent{What: store.RecordSent, N: 1, At: now}, ""))
+	return batch.ID
+}
+
+// trialOfTens is a trial with loads of ten students in each of its two ways.
+func (b *tab) trialOfTens() string {
+	b.Helper()
+	path := b.trial()
+	parts := strings.Split(path, "/")
+	for i := range 20 {
+		batch := b.cooked(parts[2], fmt.Sprintf("Cook Number %d", i+1), "blue box", i%3 == 0)
+		if err := b.store.AddBatchEvent(b.ctx, batch, store.BatchEvent{What: store.Accepted, N: 1, ByInstructor: true, At: time.Now()}, store.RecordSent); err != nil {
+			b.Fatal(err)
+		}
+		e := store.TrialEntry{Form: store.NewID(), Variant: 1 + i%2, Kind: store.LinkedEntry, Batch: batch, Load: []byte("{}"), At: time.Now()}
+		if err := b.store.AddTrialEntry(b.ctx, parts[4], e); err != nil {
+			b.Fatal(err)
+		}
 	}
 	return path
 }
@@ -145,6 +174,8 @@ func TestTrialOnOneSheet(t *testing.T) {
 	b.open(path+"/entry", 200)
 	b.keepLoad(map[string]string{"variant": "3", "sealed-1": "false", "sealed-2": "true", "liquid-1": "some", "liquid-2": "none", "watery-1": "true", "watery-2": "false"}, 200)
 	b.onOneSheet(path)
+	tens := openTab(t)
+	tens.onOneSheet(tens.trialOfTens() + "?as=class")
 }
 
 // onOneSheet prints a page on both usual papers.
