@@ -219,6 +219,7 @@ func FuzzParsePlan(f *testing.F) {
 	f.Add([]byte(`{"food":"peaches","cooling":{"hours":12}}`))
 	f.Add([]byte("a: [b, {c: d}]\n? x\n: y\n"))
 	f.Add([]byte("x: |\n  y\n--- !!t &a *b\n"))
+	f.Add([]byte("altitude: 1.902 m\ntime: 0,333 h\nacid: {per_jar: \"0,125 tsp\"}\n"))
 	f.Add([]byte(peachPlan + "record: {boil_reached: 2026-08-20T14:30:00Z, interruptions: [{from: 1, to: 2}], jars: [{n: 1, sealed: true}]}\n"))
 	f.Fuzz(func(t *testing.T, src []byte) {
 		b, batch, err := g.ParseFile("fuzz", src)

@@ -230,7 +230,7 @@ func respell(t *rapid.T, p *Plan, key, text string) string {
 		if whole >= 1000 {
 			parted = fmt.Sprintf("%d,%03d", whole/1000, whole%1000)
 		}
-		return pick(exact(ft)+" ft", exact(ft)+"ft", exact(ft)+" feet", parted+" ft", strings.Replace(parted, ",", "\u202f", 1)+" feet", exact(ft*0.3048)+" m", number(ft*0.3048, 4)+" metres")
+		return pick(exact(ft)+" ft", exact(ft)+"ft", exact(ft)+" feet", parted+" ft", strings.Replace(parted, ",", "\u202f", 1)+" feet", number(ft*0.3048, 5)+" m", number(ft*0.3048, 4)+" metres")
 	case *Stated[measure.Duration]:
 		minutes := float64(s.Value)
 		hours := math.Floor(minutes / 60)

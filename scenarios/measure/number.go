@@ -45,6 +45,12 @@ func short(s string) string {
 type reader struct {
 	input string
 	pos   int // byte offset of what is left
+	// thousands is set for quantities that are often in the thousands, heights and
+	// watts. Three digits after a comma are then thousands, and after a point they
+	// may be: half the world writes 1.902 m for 1,902 m. Of any other quantity three
+	// digits after a comma may be decimals: 0,125 tsp is 0.125 tsp elsewhere. What
+	// can be read both ways is refused, since the readings lie a thousandfold apart.
+	thousands bool
 }
 
 func (r *reader) rest() string { return r.input[r.pos:] }
@@ -106,7 +112,8 @@ func (r *reader) number(signed bool) (float64, *Error) {
 	if v, ok := r.vulgar(); ok {
 		return sign * v, nil
 	}
-	whole := r.thousands()
+	first := r.pos
+	whole, twoWays := r.whole()
 	if strings.HasPrefix(r.rest(), ".") {
 		dot := r.pos
 		r.pos++
@@ -117,8 +124,19 @@ func (r *reader) number(signed bool) (float64, *Error) {
 		if decimals == "" {
 			r.pos = dot // "12." ends a sentence, not a number
 		} else {
-			whole += "." + decimals
+			grouped := dot-first > len(whole)
+			if r.thousands && !grouped && len(decimals) == 3 && len(whole) <= 3 && whole != "" && whole[0] != '0' {
+				return 0, r.fail(first, either(whole, decimals, 2))
+			}
+			whole, twoWays = whole+"."+decimals, false
 		}
+	}
+	if strings.HasPrefix(whole, "0") && strings.HasPrefix(r.rest(), ",") { // 0,125 has no thousands
+		r.pos++
+		return 0, r.fail(first, fmt.Sprintf("%s.%s, with a point before the decimals", whole, short(r.digits())))
+	}
+	if twoWays {
+		return 0, r.fail(first, either(whole[:len(whole)-3], whole[len(whole)-3:], 3))
 	}
 	if whole == "" {
 		return 0, r.fail(start, wantNumber)
@@ -140,28 +158,37 @@ func (r *reader) number(signed bool) (float64, *Error) {
 	return sign * v, nil
 }
 
-// thousands reads a whole number whose groups of three may be parted by commas
-// or spaces: 6240, 6,240, 6 240.
-func (r *reader) thousands() string {
-	whole := r.digits()
-	if whole == "" || len(whole) > 3 {
-		return whole
+// either says how to write a number whose last three digits may be decimals.
+func either(whole, decimals string, places int) string {
+	as := strings.TrimRight(strings.TrimRight(whole+"."+decimals[:places], "0"), ".")
+	return fmt.Sprintf("%s%s or %s, since this can be read as either", whole, decimals, as)
+}
+
+// whole reads a whole number whose groups of three may be parted by commas or
+// spaces: 6240, 6,240, 6 240. A number that begins with 0 has no groups. twoWays
+// reports that its one comma may as well stand before decimals.
+func (r *reader) whole() (digits string, twoWays bool) {
+	digits = r.digits()
+	if digits == "" || len(digits) > 3 || digits[0] == '0' {
+		return digits, false
 	}
-	for {
+	for groups := 0; ; groups++ {
 		before := r.pos
-		if strings.HasPrefix(r.rest(), ",") {
+		comma := strings.HasPrefix(r.rest(), ",")
+		if comma {
 			r.pos++
 		} else if c, size := utf8.DecodeRuneInString(r.rest()); isSpace(c) {
 			r.pos += size
 		} else {
-			return whole
+			return digits, twoWays
 		}
 		group := r.digits()
 		if len(group) != 3 || strings.HasPrefix(r.rest(), "/") {
 			r.pos = before
-			return whole
+			return digits, twoWays
 		}
-		whole += group
+		digits += group
+		twoWays = comma && groups == 0 && !r.thousands
 	}
 }
 
@@ -272,7 +299,10 @@ type unit struct {
 
 // one reads a number with one unit.
 func one(s string, units []unit, want string, signed bool, low, high float64, bounds string) (float64, error) {
-	r := &reader{input: s}
+	return (&reader{input: s}).one(units, want, signed, low, high, bounds)
+}
+
+func (r *reader) one(units []unit, want string, signed bool, low, high float64, bounds string) (float64, error) {
 	v, err := r.number(signed)
 	if err != nil {
 		return 0, err
@@ -286,7 +316,7 @@ func one(s string, units []unit, want string, signed bool, low, high float64, bo
 	}
 	v = v*u.factor + u.offset
 	if !(v >= low && v <= high) {
-		return 0, &Error{Input: s, Pos: 1, Got: strings.TrimSpace(s), Want: bounds}
+		return 0, &Error{Input: r.input, Pos: 1, Got: strings.TrimSpace(r.input), Want: bounds}
 	}
 	return v, nil
 }

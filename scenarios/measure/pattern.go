@@ -10,12 +10,12 @@ import (
 // of the language that JSON Schema and Go have in common. They hold the form of
 // a text, its number and its unit; the range is left to the Parse functions.
 var (
-	LengthPattern      = pattern(lengthUnits, "")
-	VolumePattern      = pattern(volumeUnits, "")
-	TemperaturePattern = pattern(temperatureUnits, minusPattern)
-	PressurePattern    = pattern(pressureUnits, "")
-	DurationPattern    = "^(?:" + spacePattern + "*" + numberPattern() + unitPattern(durationUnits) + ")+" + spacePattern + "*$"
-	AltitudePattern    = pattern(altitudeUnits, minusPattern)
+	LengthPattern      = pattern(lengthUnits, "", false)
+	VolumePattern      = pattern(volumeUnits, "", false)
+	TemperaturePattern = pattern(temperatureUnits, minusPattern, false)
+	PressurePattern    = pattern(pressureUnits, "", false)
+	DurationPattern    = "^(?:" + spacePattern + "*" + numberPattern(false) + unitPattern(durationUnits) + ")+" + spacePattern + "*$"
+	AltitudePattern    = pattern(altitudeUnits, minusPattern, true)
 )
 
 const (
@@ -23,17 +23,25 @@ const (
 	minusPattern = "[-−–]?"
 )
 
-func pattern(units []unit, sign string) string {
-	return "^" + spacePattern + "*" + sign + numberPattern() + unitPattern(units) + spacePattern + "*$"
+func pattern(units []unit, sign string, thousands bool) string {
+	return "^" + spacePattern + "*" + sign + numberPattern(thousands) + unitPattern(units) + spacePattern + "*$"
 }
 
 // numberPattern is what (*reader).number reads: 12, 6,240, 1.5, .5, 1/2, 1 1/2,
 // ½ and 1½.
-func numberPattern() string {
+func numberPattern(thousands bool) string {
 	sign := "[½⅓⅔¼¾⅛⅜⅝⅞⅙⅚⅕⅖⅗⅘]"
-	whole := `[0-9]+(?:[, ` + "\u00a0\u2009\u202f" + `][0-9]{3})*`
 	fraction := `[0-9]+[/⁄][0-9]+`
-	return "(?:" + sign + "|" + fraction + "|(?:" + whole + `)?\.[0-9]+|` + whole + "(?:(?:-|" + spacePattern + "*)(?:" + sign + "|" + fraction + "))?)"
+	group := "[1-9][0-9]{0,2}(?:[, \t\u00a0\u2009\u202f][0-9]{3})"
+	grouped := group + "+"
+	whole := "(?:[0-9]+|" + grouped + ")"
+	decimals := "(?:" + whole + `)?\.[0-9]+`
+	if thousands { // three digits after a point are decimals only where the number has more before it, or none, or 0
+		decimals = `(?:(?:[0-9]{4,}|0[0-9]*|` + grouped + `)?\.[0-9]+|[1-9][0-9]{0,2}\.(?:[0-9]{1,2}|[0-9]{4,}))`
+	} else { // one group after a comma may be decimals, unless there are others
+		whole = "(?:[0-9]+|[1-9][0-9]{0,2}[ \t\u00a0\u2009\u202f][0-9]{3}|" + group + "{2,})"
+	}
+	return "(?:" + sign + "|" + fraction + "|" + decimals + "|" + whole + "(?:(?:-|" + spacePattern + "*)(?:" + sign + "|" + fraction + "))?)"
 }
 
 // unitPattern is any name of any unit, in any case, with or without a full stop.

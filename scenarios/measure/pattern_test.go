@@ -21,6 +21,8 @@ func TestPatternsFollowTheParsers(t *testing.T) {
 		"1/2 in", "1 1/2 in", "1-1/2 inches", "1½ in", "½ in", "13 mm", "1.3 cm", `1"`, ".5 in", "2 tbsp", "1/2 tsp", "30 ml", "1 FL OZ", "2 fl. oz",
 		"65 F", "18 °C", "-4 ° C", "65 degrees F", "11 psi", "76 kPa", "10 lb.", "60 min", "1 h 5 min", "90 s", "2 days", "6240 ft", "1 902 m",
 		"6,240 feet", "6\u202f240 ft", "6'", "-300 ft", "−90 m", "60", "", "soon", "5-10 min", "1/2", "min", "1 in 2", "60 min x", "1..5 in",
+		"1,902 m", "1.902 m", "1.9 m", "1.9020 m", "1902.123 m", "1,902.123 m", "0.500 ft", ".902 ft", "0,500 ft", "0,125 tsp", "1,125 tsp", "1.125 tsp",
+		"1 125 tsp", "0 125 tsp", "1,125.5 tsp", "1234,567 tsp", "1234 567 ft", "1,000,000 s", "1,000 000 s", "0,333 h", "1 h 1,500 min", "1,250 in", "12,5 psi", "65,000 F",
 	}
 	for kind, pattern := range patterns {
 		re := regexp.MustCompile(pattern)

@@ -57,7 +57,7 @@ func ParseWeight(s string) (Weight, error) {
 
 // ParsePower reads a heating power from 0 to 100 kW: "2 kW", "1500 W".
 func ParsePower(s string) (Power, error) {
-	v, err := one(s, powerUnits, powerWant, false, 0, 1e5, "a power from 0 to 100 kW")
+	v, err := (&reader{input: s, thousands: true}).one(powerUnits, powerWant, false, 0, 1e5, "a power from 0 to 100 kW")
 	return Power(round(v)), err
 }
 

@@ -105,10 +105,10 @@ func ParsePressure(s string) (Pressure, error) {
 }
 
 // ParseAltitude reads an altitude from -1 500 to 30 000 ft: "6240 ft",
-// "1 902 m". It is rounded to a hundredth of a foot, so that a band's edge
-// written in meters stays on the edge.
+// "1,902 m", "1 902 m". It is rounded to a hundredth of a foot, so that a band's
+// edge written in meters stays on the edge.
 func ParseAltitude(s string) (Altitude, error) {
-	v, err := one(s, altitudeUnits, heightWant, true, lowestFt, highestFt, "an altitude from -1500 to 30000 ft (-457 to 9144 m)")
+	v, err := (&reader{input: s, thousands: true}).one(altitudeUnits, heightWant, true, lowestFt, highestFt, "an altitude from -1500 to 30000 ft (-457 to 9144 m)")
 	return Altitude(math.Round(v*100) / 100), err
 }
 

@@ -74,6 +74,19 @@ func TestSpellings(t *testing.T) {
 		{"altitude", "6\u00a0240 ft", 6240},
 		{"altitude", "6\u2009240 ft", 6240},
 		{"altitude", "6\u202f240\u202fft", 6240},
+		{"altitude", "1,902 m", 6240.16},
+		{"altitude", "-1,000 ft", -1000},
+		{"altitude", "1.9 m", 6.23},
+		{"altitude", "1902.123 m", 6240.56},
+		{"altitude", "1,902.123 m", 6240.56},
+		{"altitude", "0.500 ft", 0.5},
+		{"altitude", ".902 ft", 0.9},
+		{"volume", "0.125 tsp", 0.125},
+		{"volume", "1.125 tsp", 1.125},
+		{"volume", "1 000 tsp", 1000},
+		{"volume", "1000 tsp", 1000},
+		{"duration", "0.333 h", 19.98},
+		{"duration", "1,000,000 s", 1000000.0 / 60},
 		{"altitude", "304.8 m", 1000},
 		{"altitude", "1828.8 m", 6000},
 		{"altitude", "1 902 m", 6240.16},
@@ -114,6 +127,20 @@ func TestErrorsNameThePlace(t *testing.T) {
 		{"volume", "1-4/4 tsp", 2, "-4/4", "a fraction smaller than 1"},
 		{"pressure", "11 bars of", 4, "bars", "psi or kPa"},
 		{"altitude", "6240", 5, "", "ft or m"},
+		{"altitude", "1.902 m", 1, "1.902", "1902 or 1.9, since this can be read as either"},
+		{"altitude", "6.240 ft", 1, "6.240", "6240 or 6.24, since"},
+		{"altitude", "-1.000 ft", 2, "1.000", "1000 or 1, since"},
+		{"altitude", "0,500 m", 1, "0,500", "0.500, with a point"},
+		{"volume", "0,125 tsp", 1, "0,125", "0.125, with a point"},
+		{"volume", "00,125 tsp", 1, "00,125", "with a point"},
+		{"volume", "1,125 tsp", 1, "1,125", "1125 or 1.125, since this can be read as either"},
+		{"volume", "0 125 tsp", 3, "125", "tsp, tbsp, cup or ml"},
+		{"duration", "0,333 h", 1, "0,333", "0.333, with a point"},
+		{"duration", "1 h 1,500 min", 5, "1,500", "1500 or 1.5, since"},
+		{"length", "1,250 in", 1, "1,250", "1250 or 1.25, since"},
+		{"length", "12,700 mm", 1, "12,700", "12700 or 12.7, since"},
+		{"pressure", "75,800 kPa", 1, "75,800", "75800 or 75.8, since"},
+		{"temperature", "1,000 F", 1, "1,000", "1000 or 1, since"},
 		{"altitude", "NaN ft", 1, "NaN", "a number"},
 		{"altitude", "40000 ft", 1, "40000 ft", "-1500 to 30000 ft"},
 		{"temperature", "65 K", 4, "K", "F or C"},
@@ -193,6 +220,40 @@ func TestSpacingNeverMatters(t *testing.T) {
 	})
 }
 
+// TestNoThousandfold writes one to three digits, a comma or a point and three digits
+// more, which means a thousand times more in one country than in another. Heights
+// are often in the thousands, other quantities are not: a number is read in the way
+// that is usual for the quantity, or refused, and never in the other.
+func TestNoThousandfold(t *testing.T) {
+	t.Parallel()
+	units := map[string]string{"length": "mm", "volume": "ml", "temperature": "F", "pressure": "psi", "duration": "s", "altitude": "ft"}
+	rapid.Check(t, func(t *rapid.T) {
+		kind := rapid.SampledFrom([]string{"length", "volume", "temperature", "pressure", "duration", "altitude"}).Draw(t, "kind")
+		whole := rapid.StringMatching("[0-9]{1,3}").Draw(t, "whole")
+		last := rapid.StringMatching("[0-9]{3}").Draw(t, "last")
+		mark := rapid.SampledFrom([]string{",", "."}).Draw(t, "mark")
+		got, err := parsers[kind](whole + mark + last + " " + units[kind])
+		plain := whole + "." + last // as decimals
+		if mark == "," {
+			plain = whole + last // as thousands
+		}
+		height, zero := kind == "altitude", whole[0] == '0'
+		if mark == "," && (!height || zero) || mark == "." && height && !zero {
+			if err == nil {
+				t.Fatalf("%s %s%s%s is read as %v", kind, whole, mark, last, got)
+			}
+			return
+		}
+		if height { // written so that nothing can be mistaken
+			plain += map[bool]string{true: "0", false: ""}[mark == "."]
+		}
+		want, wantErr := parsers[kind](plain + " " + units[kind])
+		if (err == nil) != (wantErr == nil) || got != want {
+			t.Fatalf("%s %s%s%s is read as %v, %v; want %v, %v", kind, whole, mark, last, got, err, want, wantErr)
+		}
+	})
+}
+
 // TestErrorsStayShort: a form field may hold a whole book.
 func TestErrorsStayShort(t *testing.T) {
 	t.Parallel()
@@ -214,7 +275,7 @@ func TestNearest(t *testing.T) {
 }
 
 func FuzzParse(f *testing.F) {
-	for _, s := range []string{"1/2 in", "6 240 ft", "1 h 5 min", "½ tsp", "65 °F", "11 psi", "1-1/2 fl. oz", "\xff1 in", "1 000/3 ft"} {
+	for _, s := range []string{"1/2 in", "6 240 ft", "1 h 5 min", "½ tsp", "65 °F", "11 psi", "1-1/2 fl. oz", "\xff1 in", "1 000/3 ft", "1.902 m", "0,125 tsp", "1,902 m", "1,902.5 m", "1,125 tsp", "1,000,000 s", "0 125 tsp"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
