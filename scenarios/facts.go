@@ -57,7 +57,12 @@ type Facts struct {
 
 	AcidKind        string `expr:"acid_kind" doc:"the acid to be added; empty when not stated"`
 	AcidDosePrinted bool   `expr:"acid_dose_printed" doc:"the card prints a dose of this acid for this jar"`
-	AcidShort       bool   `expr:"acid_short" doc:"less acid than the printed dose"`
+	AcidShort       bool   `expr:"acid_short" doc:"some acid, but less than the printed dose"`
+	NoAcid          bool   `expr:"no_acid" doc:"the plan says that no acid goes in, or none of it into a jar"`
+	AcidOverJar     bool   `expr:"acid_over_jar" doc:"more acid for each jar than the jar holds"`
+	AcidByJar       bool   `expr:"acid_by_jar" doc:"an acid that the tested recipe may have is stated by the jar"`
+	AcidNotRecipes  bool   `expr:"acid_not_recipes" doc:"the acid is neither that of the tested recipe nor, in a salsa, bottled juice in place of its vinegar"`
+	RecipeAcidKnown bool   `expr:"recipe_acid_known" doc:"it was read which acid the tested recipe has"`
 
 	PHKnown     bool   `expr:"ph_known" doc:"the plan states a pH reading"`
 	PHBy        string `expr:"ph_by" doc:"how the pH was read"`
@@ -132,6 +137,7 @@ type Facts struct {
 
 	plan     *Plan
 	card     process.Card
+	salsa    bool             // the rules for salsas hold for the food
 	row      process.Row      // the row the plan is compared with
 	untested process.Untested // set with FoodUntested
 	like     process.Card     // the tested food that an untested one resembles, if any
@@ -176,6 +182,7 @@ func (g *Grader) factsOf(p *Plan, found process.Result, looked bool) Facts {
 	f.like, _ = g.table.Card(f.untested.Like)
 	kind := g.kinds[p.Food.Value]
 	f.TomatoFood, f.PeachFood, f.SpreadFood, f.LiquidFood = kind.tomato, kind.peach, kind.spread, kind.liquid
+	f.salsa = kind.salsa
 
 	if looked {
 		f.lookup(found)
@@ -283,13 +290,7 @@ func (f *Facts) filling(p *Plan, card process.Card) {
 		f.HeadspaceLow, f.HeadspaceHigh = gap < -lengthToleranceIn, gap > lengthToleranceIn
 	}
 
-	f.AcidKind = p.AcidKind.Value
-	if f.AcidPerJar {
-		if tsp, ok := doseOf(card, p.Jar.Value, p.AcidKind.Value); ok {
-			f.AcidDosePrinted = true
-			f.AcidShort = p.AcidPerJar.Known && float64(p.AcidPerJar.Value) < tsp*(1-volumeTolerance)
-		}
-	}
+	f.acid(p, card)
 	f.PHKnown, f.PHBy = p.PHReading.Known || p.PHBy.Known, p.PHBy.Value
 	f.PHAboveLine = p.PHReading.Known && p.PHReading.Value > phLimit
 
@@ -307,6 +308,33 @@ func (f *Facts) filling(p *Plan, card process.Card) {
 	f.LidsKind, f.LidsState, f.Bands = p.LidsKind.Value, p.LidsState.Value, p.Bands.Value
 	f.BubblesLeft = p.BubblesRemoved.Known && !p.BubblesRemoved.Value && !f.LiquidFood
 	f.RimsUnwiped = p.RimsWiped.Known && !p.RimsWiped.Value
+}
+
+func (f *Facts) acid(p *Plan, card process.Card) {
+	f.AcidKind = p.AcidKind.Value
+	amount := float64(p.AcidPerJar.Value)
+	f.NoAcid = f.AcidKind == "none" || p.AcidPerJar.Known && amount == 0
+	f.AcidOverJar = p.Jar.Known && amount > float64(process.TspIn(p.Jar.Value))
+	if f.AcidPerJar {
+		if tsp, ok := doseOf(card, p.Jar.Value, f.AcidKind); ok {
+			f.AcidDosePrinted = true
+			f.AcidShort = amount > 0 && amount < tsp*(1-volumeTolerance)
+		}
+	}
+	f.RecipeAcidKnown = len(card.RecipeAcid) > 0
+	f.AcidByJar = f.AcidInRecipe && amount > 0 && (f.AcidKind == "" || takesAcid(card, f.AcidKind, f.salsa))
+	switch f.AcidKind { // the other kinds are wrong for any food
+	case "bottled-lemon-juice", "citric-acid", "vinegar-5":
+		f.AcidNotRecipes = f.AcidInRecipe && !takesAcid(card, f.AcidKind, f.salsa)
+	}
+}
+
+// takesAcid reports whether an acid is one that the tested recipe may have: its own
+// or, in a salsa, bottled lemon juice in place of the vinegar. Vinegar never takes the
+// place of juice (USDA Guide 3, pp. 3-19 and 3-21).
+func takesAcid(card process.Card, kind string, salsa bool) bool {
+	return slices.Contains(card.RecipeAcid, kind) ||
+		salsa && kind == "bottled-lemon-juice" && slices.Contains(card.RecipeAcid, "vinegar-5")
 }
 
 // doseOf gives the printed dose of one acid for one jar, in US teaspoons.
@@ -336,7 +364,7 @@ func (f *Facts) keeping(p *Plan) {
 }
 
 // foodKind holds what the rules need to know of a food beyond its card.
-type foodKind struct{ tomato, peach, spread, liquid bool }
+type foodKind struct{ tomato, peach, spread, salsa, liquid bool }
 
 func kindOf(c process.Card) foodKind {
 	return foodKind{
@@ -347,6 +375,8 @@ func kindOf(c process.Card) foodKind {
 		peach: strings.Contains(c.Food, "peach") || strings.Contains(c.Food, "nectarine") ||
 			slices.Contains([]string{"mixed-fruit-cocktail", "fruit-purees", "fruit-based-baby-food", "jam-no-added-pectin", "jelly-no-added-pectin", "jelly-jam-added-pectin"}, c.Food),
 		spread: c.Guide == 7,
+		// Guide 3 prints taco sauce among its salsas.
+		salsa:  strings.Contains(c.Food, "salsa") || c.Food == "tomato-taco-sauce",
 		liquid: c.Guide == 7 || strings.HasSuffix(c.Food, "-juice") && !strings.HasSuffix(c.Food, "-in-juice") || c.Food == "meat-stock",
 	}
 }
@@ -420,6 +450,18 @@ func (f *Facts) RequiredAcid() string {
 		all = append(all, text)
 	}
 	return strings.Join(all, ", or ")
+}
+
+// RecipeAcid names the acids of the tested recipe.
+func (f *Facts) RecipeAcid() string {
+	var names []string
+	for _, kind := range f.card.RecipeAcid {
+		names = append(names, Label(kind))
+	}
+	if len(names) == 0 {
+		return "the acid of the tested recipe"
+	}
+	return strings.Join(names, " and ")
 }
 
 // RequiredPrepared lists how the tested directions prepare the food.

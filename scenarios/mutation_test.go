@@ -124,6 +124,7 @@ type mutation struct {
 func boilingWater(s *subject) bool { return s.method == "boiling-water" }
 func pressure(s *subject) bool     { return s.method == "pressure" }
 func perJar(s *subject) bool       { return s.card.AcidIn == "jar" }
+func inRecipe(s *subject) bool     { return s.card.AcidIn == "recipe" }
 func lowAcid(s *subject) bool      { return s.card.Acidity == "low-acid" }
 
 // allLiquid foods have no bubbles to free: USDA Guide 1, p. 1-15.
@@ -256,6 +257,20 @@ var mutations = []mutation{
 			return ""
 		},
 	},
+	{
+		key: "acid.kind", values: []string{"bottled-lemon-juice", "citric-acid", "vinegar-5"}, severity: "safety", fields: []string{"acid"}, asked: inRecipe,
+		harmless: func(_ *Grader, s *subject, kind string) string {
+			switch {
+			case slices.Contains(s.card.RecipeAcid, kind):
+				return "the recipe's own acid"
+			case kind == "bottled-lemon-juice" && slices.Contains(s.card.RecipeAcid, "vinegar-5") && (strings.Contains(s.row.Food, "salsa") || s.row.Food == "tomato-taco-sauce"):
+				return "bottled juice may replace vinegar in a salsa (USDA Guide 3, pp. 3-19, 3-21)"
+			}
+			return ""
+		},
+	},
+	{key: "acid.per_jar", values: []string{"0 tsp", "1/8 tsp", "1 tbsp"}, severity: "safety", fields: []string{"acid"}, asked: inRecipe},
+	{key: "acid.per_jar", values: []string{"0 tsp", "64 cups"}, severity: "safety", fields: []string{"acid"}, asked: perJar},
 	{key: "ph.reading", values: []string{"4.8"}, severity: "safety", fields: []string{"ph"}, harmless: func(_ *Grader, s *subject, _ string) string {
 		if lowAcid(s) {
 			return "the process is one for low-acid food"

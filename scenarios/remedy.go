@@ -185,6 +185,10 @@ func (g *Grader) setTested(p *Plan, fields []string) (changed bool) {
 			}
 			names = groups["acid"]
 			p.PHReading, p.PHBy = Stated[float64]{}, Stated[string]{}
+		case field == "acid" && p.AcidPerJar.Known && g.acidInRecipe(p):
+			// The recipe's acid is measured for all of the food: no amount for a jar
+			// is the tested one.
+			p.AcidPerJar, changed = Stated[measure.Volume]{}, true
 		case field == "acid.per_jar" || field == "acid.kind":
 			names = groups["acid"]
 		case names == nil:
@@ -201,6 +205,11 @@ func (g *Grader) setTested(p *Plan, fields []string) (changed bool) {
 		}
 	}
 	return changed && len(b.problems) == 0
+}
+
+func (g *Grader) acidInRecipe(p *Plan) bool {
+	card, _ := g.table.Card(p.Food.Value)
+	return card.AcidIn == "recipe"
 }
 
 // changesBetween lists the keys in which two plans differ.

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"rollingboil/scenarios/measure"
 )
 
 func remediesOf(t *testing.T, text string) []string {
@@ -103,6 +105,10 @@ func TestRemediesAreTested(t *testing.T) {
 			fixed := p
 			b := binder{table: g.table, plan: &fixed}
 			for _, c := range r.Changes {
+				if c.To == "" && c.Field == "acid.per_jar" && g.acidInRecipe(&p) { // no amount for a jar is printed
+					fixed.AcidPerJar = Stated[measure.Volume]{}
+					continue
+				}
 				if c.To == "" {
 					t.Fatalf("%s: a remedy leaves out %s", text, c.Field)
 				}

@@ -41,9 +41,8 @@ func (g *Grader) TestedValues(p Plan) map[string]string {
 		if !kind.liquid {
 			values["bubbles_removed"] = "true"
 		}
-		// The recipe says which acid and how much; of vinegar it is always that of 5 percent.
-		if card.AcidIn == "recipe" && p.AcidKind.Value == "vinegar-weak" {
-			values["acid.kind"] = "vinegar-5"
+		if kind := recipeAcid(card, p.AcidKind.Value, g.kinds[card.Food].salsa); kind != "" {
+			values["acid.kind"] = kind
 		}
 		if card.AcidIn == "jar" && p.Jar.Known {
 			for i, d := range card.Dose(p.Jar.Value) {
@@ -88,6 +87,23 @@ func (g *Grader) TestedValues(p Plan) map[string]string {
 		values["sterilised"] = "true"
 	}
 	return values
+}
+
+// recipeAcid gives the acid that should stand where a plan states one for a food whose
+// acid is part of its recipe: "" when none is stated, when the stated one stands, or
+// when the recipe has two and neither is a better one of the stated kind.
+func recipeAcid(card process.Card, stated string, salsa bool) string {
+	if card.AcidIn != "recipe" || stated == "" || takesAcid(card, stated, salsa) {
+		return ""
+	}
+	better := map[string]string{"vinegar-weak": "vinegar-5", "fresh-lemon-juice": "bottled-lemon-juice"}[stated]
+	switch {
+	case slices.Contains(card.RecipeAcid, better):
+		return better
+	case len(card.RecipeAcid) == 1:
+		return card.RecipeAcid[0]
+	}
+	return ""
 }
 
 // Step is one step of a worked solution: what is asked, what the look-up gives

@@ -16,7 +16,7 @@ func versionOf(g *Grader) string {
 		fmt.Fprintln(h, r.ID, r.Stage, r.Severity, r.Verdict, r.Field, r.When, r.Says, r.Why, r.Given, r.Required, r.Source)
 	}
 	for _, c := range g.table.Foods() {
-		fmt.Fprintln(h, c.Food, c.Acidity, c.AcidIn, c.Prepared, c.Sterilise, c.ProduceOut)
+		fmt.Fprintln(h, c.Food, c.Acidity, c.AcidIn, c.RecipeAcid, c.Prepared, c.Sterilise, c.ProduceOut)
 		for _, r := range g.table.Rows(c.Food) {
 			fmt.Fprintln(h, r)
 		}

@@ -280,10 +280,10 @@ tomato-juice,tomato juice,3,hot,boiling-water,,pint,0,,33,,0.5,from-memory,,"A t
 tomato-juice,tomato juice,3,hot,boiling-water,,quart,0,,44,,0.5,guide-2015,9-9,"A table for this test, p. 9-9"
 snap-beans,snap beans,4,hot,pressure,dial,pint,0,5000,20,13,1,guide-2015,9-9,"A table for this test, p. 9-9"
 `),
-		strings.NewReader(`food,acidity,acid_in,prepared,sterilise,confidence,page,directions,load_7qt,load_9pt,bushel_lb,bushel_yield,lb_per_qt,produce_out,note
-tomatoes-crushed,borderline,jar,,,guide-2015,9-9,crushed,,,,,,,Made up for this test.
-tomato-juice,borderline,jar,,,guide-2015,9-9,juiced,,,,,,,Made up for this test.
-snap-beans,low-acid,,,,guide-2015,9-9,in pieces,,,,,,,Made up for this test.
+		strings.NewReader(`food,acidity,acid_in,recipe_acid,prepared,sterilise,confidence,page,directions,load_7qt,load_9pt,bushel_lb,bushel_yield,lb_per_qt,produce_out,note
+tomatoes-crushed,borderline,jar,,,,guide-2015,9-9,crushed,,,,,,,Made up for this test.
+tomato-juice,borderline,jar,,,,guide-2015,9-9,juiced,,,,,,,Made up for this test.
+snap-beans,low-acid,,,,,guide-2015,9-9,in pieces,,,,,,,Made up for this test.
 `),
 		strings.NewReader(`food,jar,kind,amount,source
 tomatoes-crushed,quart,bottled-lemon-juice,3 tbsp,A table for this test

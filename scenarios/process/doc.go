@@ -10,9 +10,10 @@
 //	            minutes, psi, headspace_in (empty: none printed), confidence,
 //	            page, source
 //	foods.csv   one card for each food: acidity, where its acid goes (acid_in is
-//	            jar, recipe or empty), how the tested directions prepare it (in
-//	            the plan's words, then in a line for people), whether its jars
-//	            are sterilized for a process under ten minutes, the printed
+//	            jar, recipe or empty), which acids a recipe has (recipe_acid, by |;
+//	            empty where it was not read), how the tested directions prepare
+//	            it (in the plan's words, then in a line for people), whether its
+//	            jars are sterilized for a process under ten minutes, the printed
 //	            pounds for a load and yield of a bushel, the states of produce
 //	            that are out, and what else matters
 //	acid.csv    each printed dose of acid for one jar

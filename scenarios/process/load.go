@@ -34,7 +34,7 @@ var Shipped = sync.OnceValues(func() (*Table, error) {
 
 var (
 	timesHeader = []string{"food", "name", "guide", "pack", "method", "gauge", "jar", "from_ft", "to_ft", "minutes", "psi", "headspace_in", "confidence", "page", "source"}
-	foodsHeader = []string{"food", "acidity", "acid_in", "prepared", "sterilise", "confidence", "page", "directions", "load_7qt", "load_9pt", "bushel_lb", "bushel_yield", "lb_per_qt", "produce_out", "note"}
+	foodsHeader = []string{"food", "acidity", "acid_in", "recipe_acid", "prepared", "sterilise", "confidence", "page", "directions", "load_7qt", "load_9pt", "bushel_lb", "bushel_yield", "lb_per_qt", "produce_out", "note"}
 	acidHeader  = []string{"food", "jar", "kind", "amount", "source"}
 	otherHeader = []string{"id", "name", "like", "why", "source", "confidence"}
 
@@ -271,6 +271,7 @@ func (l *loader) readFoods(src io.Reader) {
 		l.word(file, line, "confidence", field["confidence"], confidenceWords)
 		f.card.Acidity, f.card.AcidIn, f.card.Sterilise = field["acidity"], field["acid_in"], field["sterilise"]
 		f.card.Confidence, f.card.Page = field["confidence"], field["page"]
+		l.readRecipeAcid(line, field, &f.card)
 		if field["prepared"] != "" {
 			f.card.Prepared = strings.Split(field["prepared"], "|")
 			for _, word := range f.card.Prepared {
@@ -293,6 +294,26 @@ func (l *loader) readFoods(src io.Reader) {
 			}
 		}
 	})
+}
+
+// readRecipeAcid reads which acids the tested recipe of a food has, where its acid is
+// part of the recipe. A recipe of the guide always says; of one that was not read
+// there, it may be unknown.
+func (l *loader) readRecipeAcid(line int, field map[string]string, card *Card) {
+	const file = "foods.csv"
+	if field["recipe_acid"] == "" {
+		if card.AcidIn == "recipe" && strings.HasPrefix(card.Confidence, "guide-2015") {
+			l.problem(file, line, "recipe_acid: the recipe of %s is printed in the guide, so say which acid it has", card.Food)
+		}
+		return
+	}
+	if card.AcidIn != "recipe" {
+		l.problem(file, line, "recipe_acid: the acid of %s is not part of a recipe", card.Food)
+	}
+	card.RecipeAcid = strings.Split(field["recipe_acid"], "|")
+	for _, word := range card.RecipeAcid {
+		l.word(file, line, "recipe_acid", word, acidWords)
+	}
 }
 
 // readDirections reads what the directions say beside the times.

@@ -15,7 +15,7 @@ plums,plums,2,hot,boiling-water,,pint,1001,,25,,0.5,guide-2015,2-22,book
 plums,plums,2,hot,pressure,dial,pint,0,2000,10,6,0.5,guide-2015,2-32,book
 plums,plums,2,hot,pressure,dial,pint,2001,4000,10,7,0.5,guide-2015,2-32,book
 `
-	goodFoods = "food,acidity,acid_in,prepared,sterilise,confidence,page,directions,load_7qt,load_9pt,bushel_lb,bushel_yield,lb_per_qt,produce_out,note\nplums,borderline,jar,whole|peeled,,guide-2015,2-21,pricked,14,9,56,22-36,2,overripe|diseased,Prick the skins.\n"
+	goodFoods = "food,acidity,acid_in,recipe_acid,prepared,sterilise,confidence,page,directions,load_7qt,load_9pt,bushel_lb,bushel_yield,lb_per_qt,produce_out,note\nplums,borderline,jar,,whole|peeled,,guide-2015,2-21,pricked,14,9,56,22-36,2,overripe|diseased,Prick the skins.\n"
 	goodAcid  = "food,jar,kind,amount,source\nplums,pint,citric-acid,1/4 tsp,book\n"
 	goodOther = "id,name,like,why,source,confidence\nprunes,prunes,plums,Nobody tested them.,usda-guide-2,guide-2015\n"
 )
@@ -56,6 +56,9 @@ func TestLoadProblems(t *testing.T) {
 		{"no amount", "1/4 tsp", "0 tsp", `acid.csv:2: amount: "0 tsp" is no dose`},
 		{"low-acid in water", "plums,borderline,jar", "plums,low-acid,jar", "plums is low-acid but has a boiling-water row"},
 		{"acidity", "borderline", "sour", `foods.csv:2: acidity: "sour"`},
+		{"recipe acid beside a dose", ",jar,,whole", ",jar,vinegar-5,whole", "foods.csv:2: recipe_acid: the acid of plums is not part of a recipe"},
+		{"recipe acid unsaid", ",jar,,whole", ",recipe,,whole", "foods.csv:2: recipe_acid: the recipe of plums is printed in the guide"},
+		{"recipe acid", ",jar,,whole", ",recipe,vinegar,whole", `foods.csv:2: recipe_acid: "vinegar" is not one of`},
 		{"prepared", "whole|peeled", "whole|sliced", `prepared: "sliced"`},
 		{"card without rows", "plums,borderline", "prunes,borderline", "foods.csv:2: prunes has a card but no row"},
 		{"no dose", "plums,pint,citric-acid,1/4 tsp,book\n", "", "plums needs acid in each jar, but no dose is listed"},
@@ -79,7 +82,7 @@ func TestLoadProblems(t *testing.T) {
 		{"untested without source", "usda-guide-2,", ",", "source: prunes needs the id of a source"},
 		{"untested from memory", "usda-guide-2,guide-2015", "usda-guide-2,from-memory", `confidence: "from-memory"`},
 		{"untested without a name", "prunes,prunes", "prunes,", "needs an id in small letters and a name"},
-		{"dose unasked", ",jar,whole", ",,whole", "acid.csv:2: plums in pint jars: no food whose card asks for acid"},
+		{"dose unasked", ",jar,,whole", ",,,whole", "acid.csv:2: plums in pint jars: no food whose card asks for acid"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			t.Parallel()

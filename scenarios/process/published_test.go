@@ -141,6 +141,32 @@ func TestAcidGoesWhereItIsPrinted(t *testing.T) {
 	}
 }
 
+// TestRecipeAcids: which acid a recipe has. The pages are of the USDA Complete Guide
+// to Home Canning, 2015.
+func TestRecipeAcids(t *testing.T) {
+	t.Parallel()
+	table := shipped(t)
+	juice, vinegar := []string{"bottled-lemon-juice"}, []string{"vinegar-5"}
+	both := []string{"vinegar-5", "bottled-lemon-juice"}
+	for food, want := range map[string][]string{
+		"mango-sauce": juice, "zucchini-pineapple": juice, // pp. 2-17, 2-22
+		"apple-pie-filling": juice, "blueberry-pie-filling": juice, "cherry-pie-filling": juice, "peach-pie-filling": juice, // pp. 2-26 to 2-30
+		"green-tomato-pie-filling": both,                                                                           // p. 2-29
+		"tomatillo-green-salsa":    juice, "tomato-salsa-using-paste-tomatoes": juice, "tomato-paste-salsa": juice, // pp. 3-22, 3-23, 3-25
+		"chile-salsa": vinegar, "tomato-green-chile-salsa": vinegar, "tomato-taco-sauce": vinegar, // pp. 3-21, 3-24, 3-26
+		"spiced-apple-rings": vinegar, "mango-salsa": vinegar, "tomato-ketchup": vinegar, // pp. 2-8, 2-24, 3-17
+		"bread-and-butter-pickles": vinegar, "pickled-beets": vinegar, "golden-pepper-jelly": vinegar, // pp. 6-9, 6-15, 7-10
+		"pickled-three-bean-salad": both, "marinated-whole-mushrooms": both, "marinated-peppers": both, // pp. 6-14, 6-18, 6-20
+		"pear-apple-jam": juice, "remade-soft-jelly": juice, // pp. 7-8, 7-13
+		"choice-salsa": nil, "papaya": nil, // not in the guide, and not read elsewhere
+		"peaches": nil, "tomatoes-crushed": nil, // no recipe's acid
+	} {
+		if card, ok := table.Card(food); !ok || !slices.Equal(card.RecipeAcid, want) {
+			t.Errorf("%s: the recipe has %q, want %q", food, card.RecipeAcid, want)
+		}
+	}
+}
+
 // TestJarsUnderTenMinutesAreSterilized: jars for jam, jelly, pickles and the
 // juices and butters processed for less than 10 minutes are boiled first (USDA
 // Guide 1, p. 1-14). Every food with such a row says so, and no other.

@@ -86,6 +86,15 @@ func JarName(id string) string {
 	return id
 }
 
+// TspIn is the nominal volume of a jar in US teaspoons, 0 for no jar of ours.
+func TspIn(id string) int {
+	const tspPerFlOz = 6
+	if rank := jarRank(id); rank >= 0 {
+		return jars[rank].FlOz * tspPerFlOz
+	}
+	return 0
+}
+
 // jarRank gives a jar's place in order of size, -1 for no jar of ours.
 func jarRank(id string) int {
 	for i := range jars {
@@ -109,6 +118,7 @@ type Card struct {
 	Guide      int
 	Acidity    string   // acid, acidified, borderline, pickled or low-acid
 	AcidIn     string   // "jar": a dose for each jar; "recipe": part of the recipe; "": none
+	RecipeAcid []string // the acids of the tested recipe, all of them; empty: none, or it was not read
 	Prepared   []string // how the tested directions prepare it; empty: not limited in these words
 	Sterilise  string   // "under-10": jars are sterilized for a process under ten minutes
 	Packs      []string // packs that have rows
