@@ -71,7 +71,9 @@ type Facts struct {
 	Produce          string   `expr:"produce" doc:"state of the produce"`
 	ProduceOut       bool     `expr:"produce_out" doc:"the card says that produce in this state is out for this food"`
 	Prepared         string   `expr:"prepared" doc:"how the produce is prepared"`
-	PreparedUntested bool     `expr:"prepared_untested" doc:"the directions limit how it is prepared, and this is not among them"`
+	PreparedUntested bool     `expr:"prepared_untested" doc:"the directions limit how it is prepared, or were not read, and this is not among them"`
+	PureedUntested   bool     `expr:"pureed_untested" doc:"the food is low-acid and puréed, which its directions do not ask for"`
+	SkinsLeft        bool     `expr:"skins_left" doc:"the directions take the skins off, and the plan leaves them on or in"`
 	Added            []string `expr:"added" doc:"what goes in beyond the tested directions"`
 
 	JarsKind      string `expr:"jars_kind" doc:"what the jars were made for"`
@@ -296,7 +298,7 @@ func (f *Facts) filling(p *Plan, card process.Card) {
 
 	f.Produce, f.Prepared, f.Added = p.Produce.Value, p.Prepared.Value, p.Added.Value
 	f.ProduceOut = slices.Contains(card.ProduceOut, p.Produce.Value)
-	f.PreparedUntested = p.Prepared.Known && len(card.Prepared) > 0 && !slices.Contains(card.Prepared, p.Prepared.Value)
+	f.prepared(card)
 
 	f.JarsKind, f.JarsCondition = p.JarsKind.Value, p.JarsCondition.Value
 	f.Sterilised, f.SterilKnown = p.Sterilised.Value, p.Sterilised.Known
@@ -308,6 +310,21 @@ func (f *Facts) filling(p *Plan, card process.Card) {
 	f.LidsKind, f.LidsState, f.Bands = p.LidsKind.Value, p.LidsState.Value, p.Bands.Value
 	f.BubblesLeft = p.BubblesRemoved.Known && !p.BubblesRemoved.Value && !f.LiquidFood
 	f.RimsUnwiped = p.RimsWiped.Known && !p.RimsWiped.Value
+}
+
+// prepared compares how a food is prepared with its directions. A purée heats far more
+// slowly than pieces in liquid, so it needs directions that ask for one, also where
+// these are not limited in the plan's words or were not read.
+func (f *Facts) prepared(card process.Card) {
+	if f.Prepared == "" || slices.Contains(card.Prepared, f.Prepared) {
+		return
+	}
+	pureed := slices.Contains([]string{"mashed", "milled", "blended-unpeeled"}, f.Prepared)
+	sieved := slices.Contains(card.Prepared, "milled") // such as spaghetti sauce
+	f.PureedUntested = f.LowAcid && pureed && (f.Prepared == "mashed" || !sieved)
+	f.PreparedUntested = len(card.Prepared) > 0 || pureed && card.Directions == "" && card.Food != ""
+	peeled := sieved || slices.Contains(card.Prepared, "peeled")
+	f.SkinsLeft = (f.Prepared == "unpeeled" || f.Prepared == "blended-unpeeled") && peeled && !slices.Contains(card.Prepared, "unpeeled")
 }
 
 func (f *Facts) acid(p *Plan, card process.Card) {
@@ -465,7 +482,12 @@ func (f *Facts) RecipeAcid() string {
 }
 
 // RequiredPrepared lists how the tested directions prepare the food.
-func (f *Facts) RequiredPrepared() string { return strings.Join(f.card.Prepared, " or ") }
+func (f *Facts) RequiredPrepared() string {
+	if len(f.card.Prepared) == 0 {
+		return "as the tested recipe says"
+	}
+	return strings.Join(f.card.Prepared, " or ")
+}
 
 // Start is the moment at which the method's time starts, in words.
 func (f *Facts) Start() string { return Label(startOf(f.Method)) }

@@ -121,6 +121,14 @@ type mutation struct {
 	harmless func(g *Grader, s *subject, value string) string
 }
 
+// anyWay lists the foods that may be prepared in any of the plan's words: juice, syrup,
+// jam and jelly are crushed or strained by their own directions (USDA Guides 2 and 7).
+var anyWay = []string{
+	"apple-juice", "grape-juice", "berry-syrup",
+	"jelly-no-added-pectin", "apple-jelly-without-added-pectin", "jam-no-added-pectin", "jelly-jam-added-pectin", "pear-apple-jam", "strawberry-rhubarb-jelly",
+	"blueberry-spice-jam", "grape-plum-jelly", "golden-pepper-jelly", "peach-pineapple-spread-reduced-sugar", "remade-soft-jelly",
+}
+
 func boilingWater(s *subject) bool { return s.method == "boiling-water" }
 func pressure(s *subject) bool     { return s.method == "pressure" }
 func perJar(s *subject) bool       { return s.card.AcidIn == "jar" }
@@ -296,11 +304,14 @@ var mutations = []mutation{
 	{
 		key: "prepared", values: prepared, severity: "safety",
 		harmless: func(_ *Grader, s *subject, word string) string {
+			puree := word == "mashed" || word == "milled" || word == "blended-unpeeled"
 			switch {
 			case word == "mashed" && lowAcid(s):
 				return ""
-			case len(s.card.Prepared) == 0:
-				return "the card does not limit how the food is prepared"
+			case slices.Contains(anyWay, s.row.Food):
+				return "crushed, strained or puréed by its own directions"
+			case !puree && len(s.card.Prepared) == 0 && (lowAcid(s) || s.card.Directions == ""):
+				return "its directions say more than these words do, but it is in pieces"
 			case slices.Contains(s.card.Prepared, word):
 				return "the card names this among its ways"
 			}
