@@ -28,6 +28,7 @@ type JarAnswer struct {
 // GradeBatch judges what somebody did: every rule for plans, the rules for
 // batches, and each jar by itself.
 func (g *Grader) GradeBatch(b Batch) BatchReport {
+	b.Record = b.Record.startedFor(b.Plan.Method)
 	found, looked := g.lookup(&b.Plan)
 	facts := g.factsOf(&b.Plan, found, looked)
 	facts.batch(&b.Record)

@@ -53,7 +53,7 @@
 //
 //	plan: {food: peaches, pack: hot, method: boiling-water, jar: pint, altitude: 500 ft, time: 20 min, headspace: 1/2 in}
 //	record:
-//	  boil_reached: 2026-08-20T14:30:00-06:00     # or pressure_reached
+//	  boil_reached: 2026-08-20T14:30:00-06:00     # or pressure_reached, in a pressure canner
 //	  finished: 2026-08-20T15:04:00-06:00
 //	  interruptions: [{from: 2026-08-20T14:40:00-06:00, to: 2026-08-20T14:44:00-06:00}]
 //	  jars:

@@ -105,7 +105,7 @@ func (g *Grader) draftWhatNow(line func(string, ...any), b Batch, tested Plan, r
 	if len(b.Record.Jars) < 2 {
 		return fmt.Errorf("it records %d jars; two at least stand on the counter", len(b.Record.Jars))
 	}
-	if b.Record.Start.IsZero() || b.Record.Finished.IsZero() {
+	if b.Record.startedFor(b.Plan.Method).Start.IsZero() || b.Record.Finished.IsZero() {
 		return fmt.Errorf("it does not record when the time began and when the heat went off, so nobody can say what becomes of the jars")
 	}
 	next := b.Record // as the jars are looked at in the draft, with nothing done yet
@@ -189,7 +189,7 @@ func draftRecord(line func(string, ...any), b Batch, jars bool) {
 	for _, moment := range []struct {
 		key string
 		at  time.Time
-	}{{startKey(b.Plan.Method.Value), r.Start}, {"finished", r.Finished}} {
+	}{{r.StartKey, r.Start}, {"finished", r.Finished}} {
 		if !moment.at.IsZero() {
 			line("  %s: %s", moment.key, moment.at.Format(time.RFC3339))
 		}

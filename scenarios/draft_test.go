@@ -173,7 +173,7 @@ func TestAnyBatchDrafts(t *testing.T) {
 		s := drawSubject(rt, t, g, rows)
 		plan, _ := spoil(rt, t, g, &s)
 		held := time.Duration(rapid.IntRange(1, 200).Draw(rt, "held")) * time.Minute
-		b := Batch{Plan: plan, Record: Record{Start: lifted.Add(-held), Finished: lifted}}
+		b := Batch{Plan: plan, Record: Record{Start: lifted.Add(-held), StartKey: startKey(plan.Method.Value), Finished: lifted}}
 		for n := range rapid.IntRange(0, 4).Draw(rt, "jars") {
 			b.Record.Jars = append(b.Record.Jars, drawJar(rt, n+1))
 		}

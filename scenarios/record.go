@@ -18,6 +18,7 @@ type Batch struct {
 // midnight and a change to or from summer time do not matter.
 type Record struct {
 	Start         time.Time // the boil or the pressure was reached; zero when not stated
+	StartKey      string    // which of the two: boil_reached or pressure_reached
 	Finished      time.Time // the heat went off; zero when not stated
 	Interruptions []Interruption
 	Jars          []JarRecord
@@ -63,6 +64,16 @@ func (r *Record) Held() (minutes float64, known bool) {
 	return max(longest, r.Finished.Sub(from)).Minutes(), true
 }
 
+// startedFor gives the record as it counts for a canner. The time starts at the boil
+// in one and at the pressure in another, twenty minutes and more later, so a record of
+// the other moment does not say when it started.
+func (r Record) startedFor(method Stated[string]) Record {
+	if method.Known && r.StartKey != startKey(method.Value) {
+		r.Start = time.Time{}
+	}
+	return r
+}
+
 // isBatch tells a batch file from a plan file by its top keys.
 func isBatch(root node) bool {
 	return slices.ContainsFunc(root.entries, func(e entry) bool { return e.key == "record" || e.key == "plan" })
@@ -97,9 +108,9 @@ func (b *binder) record(r *Record, n node) {
 		switch e.key {
 		case "boil_reached", "pressure_reached":
 			if !r.Start.IsZero() {
-				b.problem(e.value, "record", "boil_reached and pressure_reached are the same moment; keep one")
+				b.problem(e.value, "record", "boil_reached and pressure_reached are the same moment in a record, the start of the time; keep the one of your canner")
 			}
-			r.Start = b.clock("record."+e.key, e.value)
+			r.Start, r.StartKey = b.clock("record."+e.key, e.value), e.key
 		case "finished":
 			r.Finished = b.clock("record.finished", e.value)
 		case "interruptions":

@@ -19,7 +19,7 @@ var lifted = time.Date(2026, 8, 20, 16, 0, 0, 0, time.FixedZone("", -6*60*60))
 
 func (g *Grader) whatNowCase(c *Case, index int) {
 	c.Plan = c.Solution.Plan
-	record := Record{Start: lifted.Add(-time.Duration(float64(c.Plan.Time.Value) * float64(time.Minute))), Finished: lifted}
+	record := Record{Start: lifted.Add(-time.Duration(float64(c.Plan.Time.Value) * float64(time.Minute))), StartKey: startKey(c.Plan.Method.Value), Finished: lifted}
 	if c.record != nil {
 		record = *c.record
 		record.Jars = nil

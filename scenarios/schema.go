@@ -136,7 +136,7 @@ func recordSchema() schema {
 		"type":        "object",
 		"properties": schema{
 			"boil_reached":     clock("When the full boil, or the steady column of steam, was reached."),
-			"pressure_reached": clock("When the pressure was reached; instead of boil_reached."),
+			"pressure_reached": clock("When the pressure was reached in a pressure canner; instead of boil_reached."),
 			"finished":         clock("When the heat went off."),
 			"interruptions": schema{
 				"description": "Stretches without boil or pressure. The time starts again at the end of each.",
