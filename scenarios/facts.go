@@ -28,6 +28,7 @@ type Facts struct {
 	AcidPerJar    bool `expr:"acid_per_jar" doc:"the card gives a dose of acid for each jar"`
 	AcidInRecipe  bool `expr:"acid_in_recipe" doc:"the acid is part of the tested recipe"`
 	ShortForJars  bool `expr:"short_for_jars" doc:"the food is one whose jars are sterilized when the planned time is under ten minutes, and it is"`
+	JamUphill     bool `expr:"jam_uphill" doc:"the row is one of jam or jelly above the lowest band, printed for jars that were boiled first"`
 	AcidFoodClass bool `expr:"acid_food" doc:"the food is canned as an acid food, whether by nature or by added acid"`
 
 	FoodUntested bool `expr:"food_untested" doc:"the food is one of those that have no tested home process at all"`
@@ -51,6 +52,7 @@ type Facts struct {
 	PressureLow   bool    `expr:"pressure_low" doc:"the pressure is below every tested alternative"`
 	AboveCeiling  bool    `expr:"above_psi_ceiling" doc:"the pressure is above what home canners are run at"`
 
+	HeadspaceUnlike  bool `expr:"headspace_unlike" doc:"the row prints no headspace, and this is less or more than any that is printed for fruit in boiling water"`
 	HeadspacePrinted bool `expr:"headspace_printed" doc:"the row prints a headspace"`
 	HeadspaceLow     bool `expr:"headspace_low" doc:"less headspace than tested"`
 	HeadspaceHigh    bool `expr:"headspace_high" doc:"more headspace than tested"`
@@ -287,8 +289,11 @@ func restNeeded(method string) float64 {
 }
 
 func (f *Facts) filling(p *Plan, card process.Card) {
+	in := float64(p.Headspace.Value)
+	f.HeadspaceUnlike = p.Headspace.Known && f.ProcessFound && !f.HeadspacePrinted &&
+		(in < headspaceLeastIn-lengthToleranceIn || in > headspaceMostIn+lengthToleranceIn)
 	if p.Headspace.Known && f.HeadspacePrinted {
-		gap := float64(p.Headspace.Value) - f.row.HeadspaceIn
+		gap := in - f.row.HeadspaceIn
 		f.HeadspaceLow, f.HeadspaceHigh = gap < -lengthToleranceIn, gap > lengthToleranceIn
 	}
 
@@ -307,6 +312,9 @@ func (f *Facts) filling(p *Plan, card process.Card) {
 		planned = f.RequiredMinutes
 	}
 	f.ShortForJars = card.Sterilise == "under-10" && (f.TimeKnown || f.ProcessFound) && planned < sterileUnderMin
+	// Guide 7 fills boiled jars at every altitude (pp. 7-5 to 7-11), and what others
+	// would need above the lowest band was read nowhere, not even for a longer time.
+	f.JamUphill = f.SpreadFood && card.Sterilise == "under-10" && f.ProcessFound && f.row.FromFt > 0
 	f.LidsKind, f.LidsState, f.Bands = p.LidsKind.Value, p.LidsState.Value, p.Bands.Value
 	f.BubblesLeft = p.BubblesRemoved.Known && !p.BubblesRemoved.Value && !f.LiquidFood
 	f.RimsUnwiped = p.RimsWiped.Known && !p.RimsWiped.Value
@@ -451,6 +459,12 @@ func (f *Facts) Headspace() string {
 
 // RequiredHeadspace is the tested headspace, in both units.
 func (f *Facts) RequiredHeadspace() string { return measure.Length(f.row.HeadspaceIn).Both() }
+
+// FruitHeadspace is the range of what is printed for fruit in boiling water, in both
+// units.
+func (f *Facts) FruitHeadspace() string {
+	return measure.Length(headspaceLeastIn).Both() + " to " + measure.Length(headspaceMostIn).Both()
+}
 
 // AcidName is the planned acid in words.
 func (f *Facts) AcidName() string { return Label(f.AcidKind) }

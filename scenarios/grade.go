@@ -279,7 +279,7 @@ func notStated(p *Plan, f *Facts) []string {
 		ask("prepared")
 	}
 	ask("added", "jars.kind", "jars.condition")
-	if f.ShortForJars {
+	if f.ShortForJars || f.JamUphill {
 		ask("sterilised")
 	}
 	ask("lids.kind", "lids.state", "bands")

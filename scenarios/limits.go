@@ -19,6 +19,13 @@ const (
 	storageBestF     = 70.0 // p. 1-12
 	storageMonths    = 12.0 // p. 1-12
 	psiCeiling       = 15.0 // home canners, p. 1-10
+
+	// Both foods without a printed headspace, fruit for babies and green mango, are
+	// fruit in boiling water, and the guide sends the first to the fruit's own recipe
+	// (p. 1-31). Fruit in boiling water is printed with 1/4 in, purées, to 1 in,
+	// whole grapes; less than that is printed for ketchup alone, which is no fruit.
+	headspaceLeastIn = 0.25 // inches, pp. 1-13, 2-14
+	headspaceMostIn  = 1.0  // inches, p. 2-16
 )
 
 // Reading tolerances: how far a measured value may be from the printed one and

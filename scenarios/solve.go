@@ -83,7 +83,7 @@ func (g *Grader) TestedValues(p Plan) map[string]string {
 	if row.HeadspaceIn > 0 {
 		values["headspace"] = measure.Length(row.HeadspaceIn).String()
 	}
-	if card.Sterilise == "under-10" && float64(row.Minutes) < sterileUnderMin {
+	if card.Sterilise == "under-10" && (float64(row.Minutes) < sterileUnderMin || kind.spread && row.FromFt > 0) {
 		values["sterilised"] = "true"
 	}
 	return values

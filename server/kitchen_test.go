@@ -3,6 +3,7 @@ package server
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/url"
 	"slices"
@@ -154,6 +155,9 @@ func TestKitchenSheetSaysThePlan(t *testing.T) {
 		"food": {"jam-no-added-pectin"}, "pack": {"hot"}, "method": {"atmospheric-steam"}, "jar": {"half-pint"}, "altitude": {"500 ft"},
 		"time": {"5 min"}, "headspace": {"1/4 in"}, "lids.kind": {"reusable-gasket"},
 	}
+	jamUphill := maps.Clone(jam)
+	jamUphill.Set("altitude", "6240 ft")
+	jamUphill.Set("time", "15 min")
 	for _, tt := range []struct {
 		name    string
 		plan    url.Values
@@ -180,6 +184,12 @@ func TestKitchenSheetSaysThePlan(t *testing.T) {
 			[]string{"boiled first: 10 minutes, and 1 minute more", "The steam flows in a full, steady column at", "reusable gasket", "1/4 in (6 mm)"},
 			[]string{"over the lids", "In each jar", "Lids: new"},
 			map[string]string{"minutes": "5", "rest": "5", "method": "atmospheric-steam"},
+		},
+		{
+			// USDA Guide 7, p. 7-7: 15 minutes above 6,000 ft, into boiled jars as in every band.
+			"jam uphill", jamUphill,
+			[]string{"boiled first: 10 minutes, and 1 minute more"}, nil,
+			map[string]string{"minutes": "15"},
 		},
 	} {
 		r, batch := newKitchen(t)

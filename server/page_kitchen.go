@@ -53,9 +53,9 @@ const (
 
 // kitchenNumbers are the figures of canning practice that the timers run by.
 type kitchenNumbers struct {
-	Vent, Rest, OpenWait, LongProcess, SterileUnder measure.Duration
-	Cool, Reprocess                                 measure.Duration
-	Text                                            map[string]string // every figure as it is read, by its id
+	Vent, Rest, OpenWait, LongProcess measure.Duration
+	Cool, Reprocess                   measure.Duration
+	Text                              map[string]string // every figure as it is read, by its id
 }
 
 var kitchenFigures = sync.OnceValues(func() (kitchenNumbers, error) {
@@ -68,7 +68,7 @@ var kitchenFigures = sync.OnceValues(func() (kitchenNumbers, error) {
 		return n, err
 	}
 	for id, to := range map[string]*measure.Duration{
-		"vent": &n.Vent, "rest": &n.Rest, "open-wait": &n.OpenWait, "long-process": &n.LongProcess, "sterile-under": &n.SterileUnder, "cool": &n.Cool, "reprocess": &n.Reprocess,
+		"vent": &n.Vent, "rest": &n.Rest, "open-wait": &n.OpenWait, "long-process": &n.LongProcess, "cool": &n.Cool, "reprocess": &n.Reprocess,
 	} {
 		i := slices.IndexFunc(facts, func(f lessons.Fact) bool { return f.ID == id })
 		if i < 0 {
@@ -212,7 +212,7 @@ func (s *Server) kitchenSheet(p scenarios.Plan, r scenarios.Report) (*kitchenShe
 	default:
 		sheet.Water = text["water_over"]
 	}
-	if p.Sterilised.Value || card.Sterilise == "under-10" && p.Time.Value < figures.SterileUnder {
+	if p.Sterilised.Value || slices.Contains(r.NotStated, "sterilised") { // asked where the jars have to be boiled
 		sheet.SterileFirst = text["sterile_boil"] + ", and " + text["sterile_step"] + " more for each 1,000 ft above 1,000 ft"
 	}
 	sheet.Lids = lidsOf(p)
