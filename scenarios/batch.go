@@ -80,6 +80,8 @@ var faultIn = map[string]fault{
 	"time": underdone, "pressure": underdone, "timing_starts": underdone, "boil_interrupted": underdone,
 	"canner_opened": underdone, "vent": underdone, "water_over_lids": underdone, "water_kept": underdone,
 	"sterilised": underdone, "record.finished": underdone,
+	// The jars of the planned size may have got their heat, others may not.
+	"load.sizes": doubtful,
 	// A gauge can still be tested; cold water after the process may or may not
 	// have cut the heat short. Under pressure it did, and the cooling is untestable.
 	"gauge_tested": doubtful, "cooling.forced": doubtful,
@@ -91,13 +93,22 @@ var faultIn = map[string]fault{
 	"storage.temperature": noFault, "opening": noFault, "record.jars": noFault,
 }
 
+// faultOf is as faultIn for single rules that mean something else than their field.
+var faultOf = map[string]fault{
+	// More pressure is more heat, if the gauge that shows so much can be trusted.
+	"pressure-above-ceiling": doubtful,
+}
+
 func processFault(findings []Finding, set *rules.Set) fault {
 	worst := noFault
 	for _, f := range findings {
 		if f.Severity != "safety" {
 			continue
 		}
-		found, named := faultIn[f.Field]
+		found, named := faultOf[f.Rule]
+		if !named {
+			found, named = faultIn[f.Field]
+		}
 		rule, _ := set.Rule(f.Rule)
 		if !named || found == doubtful && rule.Verdict != "fix-first" {
 			found = untestable

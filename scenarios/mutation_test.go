@@ -170,6 +170,7 @@ var mutations = []mutation{
 		key: "pressure", severity: "safety", fields: []string{"pressure", "time"}, asked: pressure,
 		of: func(s *subject) []string { return []string{fmt.Sprintf("%d psi", s.row.PSI-1)} },
 	},
+	{key: "pressure", values: []string{"15.5 psi", "60 psi"}, severity: "safety", asked: pressure},
 	{
 		key: "altitude", severity: "safety", fields: []string{"altitude", "time", "pressure", "method", "food"},
 		asked: func(s *subject) bool { return s.row.ToFt > 0 },
@@ -243,7 +244,7 @@ var mutations = []mutation{
 		return ""
 	}},
 	{key: "water_kept", values: []string{"false"}, severity: "safety", asked: boilingWater},
-	{key: "load.sizes", values: []string{"mixed"}, severity: "note"},
+	{key: "load.sizes", values: []string{"mixed"}, severity: "safety"},
 	{key: "load.layers", values: []string{"2"}, severity: "quality"},
 	{key: "rest", values: []string{"0 min", "4 min"}, severity: "quality"},
 
@@ -339,6 +340,15 @@ var mutations = []mutation{
 	{
 		key: "headspace", severity: "safety",
 		of: func(s *subject) []string { return []string{measure.Length(s.row.HeadspaceIn + 0.25).String()} }, asked: func(s *subject) bool { return s.row.HeadspaceIn > 0 },
+	},
+	{
+		key: "headspace", values: []string{"0 in", "1/8 in", "3 in"}, severity: "safety",
+		harmless: func(_ *Grader, s *subject, value string) string {
+			if s.row.HeadspaceIn == 0.125 && value == "1/8 in" {
+				return "as printed for ketchup (USDA Guide 3, p. 3-17)"
+			}
+			return ""
+		},
 	},
 	{key: "jars.condition", values: []string{"nicked", "cracked"}, severity: "safety"},
 	{key: "jars.kind", values: []string{"one-trip"}, severity: "safety", asked: pressure},

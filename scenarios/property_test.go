@@ -152,7 +152,7 @@ func TestMoreIsNeverWorse(t *testing.T) {
 			if s.row.PSI == 0 {
 				return
 			}
-			more = s.plan.with(t, g, "pressure", fmt.Sprintf("%.1f psi", rapid.Float64Range(float64(s.row.PSI), 20).Draw(rt, "psi")))
+			more = s.plan.with(t, g, "pressure", fmt.Sprintf("%.1f psi", rapid.Float64Range(float64(s.row.PSI), psiCeiling).Draw(rt, "psi")))
 		case "jar":
 			smaller := []string{s.row.Jar}
 			for _, j := range process.Jars() {
@@ -206,7 +206,7 @@ func TestLeavingOutNeverHelps(t *testing.T) {
 				if after.Verdict != Incomplete {
 					rt.Errorf("%s\nwithout %s: %s, want incomplete", spoiledPlan.YAML(), key, after.Verdict)
 				}
-			case group == "load": // a note and a matter of the canner; nobody is asked
+			case group == "load": // a plan is of one size of jar, and layers are a matter of the canner; nobody is asked
 			case !slices.Contains(after.NotStated, key) && !slices.Contains(after.NotStated, group):
 				rt.Errorf("%s\nwithout %s: neither missing nor not stated", spoiledPlan.YAML(), key)
 			case after.Verdict != AsTested:
