@@ -59,9 +59,9 @@ func (r *cooks) accepts(unsealed bool, record string) string {
 	keep(err)
 	report, err := json.Marshal(r.server.course.Grader.GradeBatch(cooked))
 	keep(err)
-	keep(r.store.AddBatchVersion(ctx, store.BatchVersion{Batch: batch.ID, N: 1, Kind: store.RecordVersion, File: file, Report: report, At: now}))
+	keep(r.store.AddBatchVersion(ctx, store.BatchVersion{Batch: batch.ID, N: 1, Kind: store.RecordVersion, File: file, Report: report, At: now}, ""))
 	keep(r.store.AddBatchEvent(ctx, batch.ID, store.BatchEvent{What: store.RecordSent, N: 1, At: now}, ""))
-	keep(r.store.AddBatchEvent(ctx, batch.ID, store.BatchEvent{What: store.Accepted, ByInstructor: true, At: now}, store.RecordSent))
+	keep(r.store.AddBatchEvent(ctx, batch.ID, store.BatchEvent{What: store.Accepted, N: 1, ByInstructor: true, At: now}, store.RecordSent))
 	return batch.ID
 }
 

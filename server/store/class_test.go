@@ -181,7 +181,7 @@ func TestMembers(t *testing.T) {
 }
 
 func assignmentOf(id string, to ...string) Assignment {
-	return Assignment{ID: id, Class: "autumn", Kind: "lesson", About: "headspace", Title: "Headspace", Note: "Read it.", Settings: []byte(`{"as_tested":true}`), Opens: noon, Due: noon.Add(time.Hour), For: to, Everyone: len(to) == 0, Made: noon}
+	return Assignment{ID: id, Class: "autumn", Kind: "lesson", About: "headspace", Title: "Headspace", Note: "Read it: " + id, Settings: []byte(`{"as_tested":true}`), Opens: noon, Due: noon.Add(time.Hour), For: to, Everyone: len(to) == 0, Made: noon}
 }
 
 func TestAssign(t *testing.T) {
@@ -201,7 +201,14 @@ func TestAssign(t *testing.T) {
 	wantErr(t, "for one who is no member", s.Assign(ctx, assignmentOf("two", "cora", "eve")), ErrNotFound)
 	_, err := s.Assignment(ctx, "two")
 	wantErr(t, "what was not kept", err, ErrNotFound)
-	wantErr(t, "an id that is taken", s.Assign(ctx, assignmentOf("all")), ErrExists)
+	taken := all
+	taken.Note = "Another note."
+	wantErr(t, "an id that is taken", s.Assign(ctx, taken), ErrExists)
+	again := one
+	again.ID = "again"
+	wantErr(t, "sent twice", s.Assign(ctx, again), nil)
+	_, err = s.Assignment(ctx, "again")
+	wantErr(t, "what was sent twice", err, ErrNotFound)
 	has := func(visitor, want string) {
 		t.Helper()
 		list, err := s.AssignedTo(ctx, "autumn", visitor)
