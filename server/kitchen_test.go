@@ -188,7 +188,8 @@ func TestKitchenSheetSaysThePlan(t *testing.T) {
 		{
 			// USDA Guide 7, p. 7-7: 15 minutes above 6,000 ft, into boiled jars as in every band.
 			"jam uphill", jamUphill,
-			[]string{"boiled first: 10 minutes, and 1 minute more"}, nil,
+			[]string{"boiled first: 10 minutes, and 1 minute more"},
+			nil,
 			map[string]string{"minutes": "15"},
 		},
 	} {
