@@ -93,9 +93,9 @@ func (r *cooks) takesOut(at string, entry int) {
 
 // shownTrial is a trial of two tested ways that the class sees, with a load of the
 // instructor's own in the first.
-func (r *cooks) shownTrial() string {
+func (r *cooks) shownTrial(question string) string {
 	r.t.Helper()
-	at := r.trial("plan-2", testedPlan)
+	at := r.trial("question", question, "plan-2", testedPlan)
 	r.wants(r.post(at+"/entry", loadForm(1, 2, 7, "minutes", "95", "yield", "6.5", "ph", "4.3", "ph-by", "strip")), http.StatusOK)
 	r.wants(r.post(at+"/workbook", url.Values{"do": {"shown"}}), http.StatusOK)
 	return at
@@ -132,7 +132,7 @@ func (r *cooks) tellsNothing(when, before, now string) {
 func TestTrialHidesSingleStudents(t *testing.T) {
 	t.Parallel()
 	r := newCooks(t)
-	at := r.shownTrial()
+	at := r.shownTrial("Do new lids do as well?")
 	before := r.member(at)
 	r.links(at, 1, 9, 9)
 	r.link(at, r.accepts(true, cutShort), 2)
@@ -148,7 +148,7 @@ func TestTrialHidesSingleStudents(t *testing.T) {
 	r.tellsNothing("ten in one way and one in the other", before, r.member(at))
 
 	// Nine in a way that is set aside do not make up the ten for the one that is left.
-	at = r.shownTrial()
+	at = r.shownTrial("Do other lids do as well?")
 	r.links(at, 2, 9, 9)
 	r.wants(r.post(at+"/workbook", url.Values{"do": {"set-aside"}, "n": {"2"}, "says": {"the plan was mistyped"}}), http.StatusOK)
 	before = r.member(at)
@@ -166,7 +166,7 @@ func TestTrialHidesSingleStudents(t *testing.T) {
 func TestTrialTellsOfTens(t *testing.T) {
 	t.Parallel()
 	r := newCooks(t)
-	at := r.shownTrial() // entry 1
+	at := r.shownTrial("Do new lids do as well?") // entry 1
 	r.links(at, 1, 10, 4)
 	r.links(at, 2, 9, 2)
 	r.link(at, r.accepts(false, cutShort), 2)
@@ -204,6 +204,7 @@ func TestTrialTellsOfTens(t *testing.T) {
 		t.Errorf("as the class sees it, the instructor reads\n%s\nand a member\n%s", got, table(tens))
 	}
 	lesson, _ := writtenIn(t, r.get(r.begins("lesson", "trial "+at[strings.LastIndex(at, "/")+1:], "a-trial")))
+	loaded(t, []byte(lesson)) // as the course checks it
 	if !strings.Contains(lesson, "4 of 10") || !strings.Contains(lesson, "2 at most of 10") || regexp.MustCompile(`[Nn]ot cooked as tested: |not every load|of 27|of 20|by meter`).MatchString(lesson) {
 		t.Errorf("the lesson for the class does not keep to what members read: %s", lesson)
 	}
