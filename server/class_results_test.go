@@ -572,7 +572,7 @@ func TestEverythingIsTakenHome(t *testing.T) {
 	if len(batch.Versions) != len(versions) {
 		t.Errorf("about.json of the batch has %d versions, want %d", len(batch.Versions), len(versions))
 	}
-	for _, known := range []string{"README.txt", "profile.json", "questions.json", "sittings.json", "asked.json", "plans/" + plans[0].ID + ".about.json", "batches/" + id + "/about.json", "attempts/" + attempts[0].ID + ".about.json"} {
+	for _, known := range []string{"README.txt", "profile.json", "questions.json", "sittings.json", "wordings.json", "asked.json", "plans/" + plans[0].ID + ".about.json", "batches/" + id + "/about.json", "attempts/" + attempts[0].ID + ".about.json"} {
 		delete(files, known)
 	}
 	for name := range files {
@@ -580,7 +580,7 @@ func TestEverythingIsTakenHome(t *testing.T) {
 	}
 
 	r.as(newBrowser(t, r.site)) // of a guest there is nothing
-	if files := unzip(t, r.get("/my-work/all.zip").body); len(files) != 7 {
+	if files := unzip(t, r.get("/my-work/all.zip").body); len(files) != 8 {
 		t.Errorf("the zip of one of whom nothing is kept has %d files", len(files))
 	}
 }

@@ -49,6 +49,8 @@ const takeoutReadMe = `This is all that Rolling Boil keeps of you.
 profile.json      your name and role, if you have an account, and your settings; as a
                   student the classes you belong to, with what is assigned to you there
 answers.csv       every answer you gave
+wordings.json     which of your answers were to a question as an instructor of yours worded
+                  it: the material and its version
 statements.jsonl  answers, sets and scenarios as xAPI statements
 questions.json    the questions you answered, as they were put to you, with their keys;
                   not those that were changed since
@@ -93,6 +95,7 @@ func (s *Server) takeAll(c *gin.Context) error {
 		return fmt.Errorf("write answers: %w", err)
 	}
 	t.file("answers.csv", answers.Bytes())
+	takeWordings(t, done.answers)
 	statements, err := s.statements(c.Request, done)
 	if err != nil {
 		return err
@@ -220,6 +223,11 @@ type (
 		Everyone bool            `json:"for_everyone"` // or for some, of whom the student is one
 		Made     time.Time       `json:"made"`
 	}
+	takenWording struct {
+		Question string    `json:"question"`
+		At       time.Time `json:"at"` // when it was answered
+		Wording  string    `json:"wording"`
+	}
 	takenSitting struct {
 		ID        string                `json:"id"`
 		Title     string                `json:"title"`
@@ -286,6 +294,17 @@ func takenAssignments(list []store.Assignment) []takenAssignment {
 	return taken
 }
 
+// takeWordings writes what answers.csv, a table of a fixed form, has no column for.
+func takeWordings(t *takeout, answers []store.Answer) {
+	list := []takenWording{}
+	for _, a := range answers {
+		if a.Wording != "" {
+			list = append(list, takenWording{a.Question, a.At, a.Wording})
+		}
+	}
+	t.json("wordings.json", list)
+}
+
 func takeSittings(t *takeout, sittings []store.Sitting) {
 	list := make([]takenSitting, len(sittings))
 	for i, v := range sittings {
@@ -312,7 +331,7 @@ func takeAttempt(t *takeout, a store.Attempt) {
 	if len(a.Result) > 0 { // before there were kinds nothing else was said
 		t.file(name+".result.json", a.Result)
 	}
-	t.json(name+".about.json", map[string]any{"scenario": a.Scenario, "kind": a.Kind, "case": a.Seed, "judged_by": a.Version, "verdict": a.Verdict, "passed": a.Passed, "at": a.At})
+	t.json(name+".about.json", map[string]any{"scenario": a.Scenario, "kind": a.Kind, "case": a.Seed, "wording": a.Wording, "judged_by": a.Version, "verdict": a.Verdict, "passed": a.Passed, "at": a.At})
 }
 
 func (s *Server) takeBatches(ctx context.Context, t *takeout, visitor string) error {

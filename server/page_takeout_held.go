@@ -68,6 +68,7 @@ type (
 		At   time.Time `json:"at"`
 	}
 	heldMaterial struct {
+		ID        string          `json:"id"` // by which answers name the wording they were given to
 		Kind      string          `json:"kind"`
 		Name      string          `json:"name"`
 		Made      time.Time       `json:"made"`
@@ -185,7 +186,7 @@ func (s *Server) takeMaterial(ctx context.Context, t *takeout, folder string, m 
 	if m.Kind == store.QuestionMaterial {
 		ending = ".yaml"
 	}
-	taken := heldMaterial{Kind: m.Kind, Name: m.Name, Made: m.Made, Published: []heldPublished{}}
+	taken := heldMaterial{ID: m.ID, Kind: m.Kind, Name: m.Name, Made: m.Made, Published: []heldPublished{}}
 	for _, listed := range slices.Backward(versions) {
 		v, err := s.store.MaterialVersion(ctx, m.ID, listed.N)
 		if err != nil {

@@ -38,14 +38,14 @@ var takenColumns = map[string]string{
 	"visitors.id": "profile.json visitor", "visitors.altitude_ft": "profile.json altitude_ft", "visitors.canning_day": "profile.json canning_day", "visitors.time_zone": "profile.json time_zone",
 
 	"answers.visitor": "answers.csv learner", "answers.question": "answers.csv question", "answers.lesson": "answers.csv lesson", "answers.given": "answers.csv given",
-	"answers.correct": "answers.csv right", "answers.at": "answers.csv at", "answers.seed": "answers.csv seed", "answers.sitting": "answers.csv sitting", "answers.beliefs": "answers.csv misconceptions",
+	"answers.correct": "answers.csv right", "answers.at": "answers.csv at", "answers.seed": "answers.csv seed", "answers.sitting": "answers.csv sitting", "answers.beliefs": "answers.csv misconceptions", "answers.wording": "wordings.json wording",
 
 	"plans.id": "plans/* @path", "plans.plan": "plans/*.yaml @file", "plans.report": "plans/*.report.json @file",
 	"plans.title": "plans/*.about.json title", "plans.verdict": "plans/*.about.json verdict", "plans.at": "plans/*.about.json at",
 
 	"attempts.id": "attempts/* @path", "attempts.plan": "attempts/* @file", "attempts.report": "attempts/*.report.json @file", "attempts.result": "attempts/*.result.json @file",
 	"attempts.scenario": "attempts/*.about.json scenario", "attempts.kind": "attempts/*.about.json kind", "attempts.seed": "attempts/*.about.json case", "attempts.version": "attempts/*.about.json judged_by",
-	"attempts.verdict": "attempts/*.about.json verdict", "attempts.passed": "attempts/*.about.json passed", "attempts.at": "attempts/*.about.json at",
+	"attempts.verdict": "attempts/*.about.json verdict", "attempts.passed": "attempts/*.about.json passed", "attempts.at": "attempts/*.about.json at", "attempts.wording": "attempts/*.about.json wording",
 
 	"sittings.id": "sittings.json id", "sittings.title": "sittings.json title", "sittings.questions": "sittings.json questions", "sittings.begun": "sittings.json begun", "sittings.submitted": "sittings.json handed_in",
 	"sitting_answers.place": "sittings.json answers/@", "sitting_answers.given": "sittings.json answers/*/given", "sitting_answers.at": "sittings.json answers/*/at",
@@ -85,15 +85,15 @@ var takenColumns = map[string]string{
 	"trial_events.what": "classes/*/trials/*/about.json decided/what", "trial_events.variant": "classes/*/trials/*/about.json decided/way", "trial_events.says": "classes/*/trials/*/about.json decided/says",
 	"trial_events.at": "classes/*/trials/*/about.json decided/at",
 
-	"materials.kind": "classes/*/materials/*/about.json kind", "materials.name": "classes/*/materials/*/about.json name", "materials.made": "classes/*/materials/*/about.json made",
-	"material_versions.n": "classes/*/materials/*/about.json versions/n", "material_versions.title": "classes/*/materials/*/about.json versions/title", "material_versions.source": "classes/*/materials/*/*.yaml @file",
+	"materials.id": "classes/*/materials/*/about.json id", "materials.kind": "classes/*/materials/*/about.json kind", "materials.name": "classes/*/materials/*/about.json name", "materials.made": "classes/*/materials/*/about.json made",
+	"material_versions.n": "classes/*/materials/*/about.json versions/n", "material_versions.title": "classes/*/materials/*/about.json versions/title", "material_versions.source": "classes/*/materials/*/[0-9]* @file",
 	"material_versions.made": "classes/*/materials/*/about.json versions/made",
 	"material_events.n":      "classes/*/materials/*/about.json published/n", "material_events.at": "classes/*/materials/*/about.json published/at",
 }
 
 // leftColumns says of each other column that hangs on a visitor why it is in no zip.
 var leftColumns = map[string]string{
-	"answers.id": aNumber, "batch_events.id": aNumber, "assignments.id": aNumber, "trial_events.id": aNumber, "materials.id": aNumber, "material_events.id": aNumber,
+	"answers.id": aNumber, "batch_events.id": aNumber, "assignments.id": aNumber, "trial_events.id": aNumber, "material_events.id": aNumber,
 	"trial_entries.form": aNumber,
 
 	"plans.visitor": byPlace, "attempts.visitor": byPlace, "sittings.visitor": byPlace, "sitting_answers.sitting": byPlace, "people.visitor": byPlace, "members.person": byPlace,
@@ -115,6 +115,7 @@ var leftColumns = map[string]string{
 // leftTables are those that hang on nobody.
 var leftTables = map[string]string{
 	"sessions":         "what a browser is known by, and it opens an account",
+	"unwiped":          "when something was deleted, until the file is rebuilt",
 	"goose_db_version": "how far the database is migrated",
 }
 
@@ -398,7 +399,7 @@ func filledClass(t *testing.T) (r *classroom, ann, ida []string) {
 	r.as(r.ann)
 	ann = append(ann, "Ann Orchard", "Evening of the kettles")
 	ok(r.post("/altitude", url.Values{"back": {"headspace"}, "altitude": {"6543 ft"}}))
-	ann = append(ann, "6543")
+	ann = append(ann, `"altitude_ft": 6543`)
 	ok(r.post("/review/day", url.Values{"day": {hers("2026-09-26")}, "zone": {hers("America/Boise")}}))
 	for _, q := range course.Bank.Questions() {
 		if q.Kind == quiz.Number {
@@ -452,7 +453,7 @@ func filledClass(t *testing.T) (r *classroom, ann, ida []string) {
 	ok(r.post(batch+"/plan", planForm(0, "altitude", hers("6542 ft"))))
 	ok(r.post(batch, url.Values{"do": {"plan-sent"}}))
 	r.as(r.instructor)
-	ok(r.post(batch, url.Values{"do": {"plan-fine"}, "says": {hers("the lids look sound")}}))
+	ok(r.judge(batch, "plan-fine", hers("the lids look sound")))
 	r.as(r.ann)
 	now := time.Now().UTC()
 	if got, _ := r.sendTimes(batch, timesBody(t, kitchenTime{hers(store.NewID()), lostTime, now.Format(time.RFC3339)})); got.StatusCode != http.StatusOK {
@@ -462,7 +463,7 @@ func filledClass(t *testing.T) (r *classroom, ann, ida []string) {
 	ok(r.photo(batch, "1", noise(t)))
 	ok(r.post(batch, url.Values{"do": {"record-sent"}, "says": {hers("the second ring was loose")}}))
 	r.as(r.instructor)
-	ok(r.post(batch, url.Values{"do": {"accepted"}}))
+	ok(r.judge(batch, "accepted", ""))
 
 	// Questions, with answers that are changed, shared or not there.
 	r.as(r.ann)
@@ -512,6 +513,13 @@ func filledClass(t *testing.T) (r *classroom, ann, ida []string) {
 	ok(r.changes(material, "keep", func(string) string {
 		return strings.Replace(ownQuestion, "to the rim", held("above the shoulder"), 1)
 	}))
+	own := r.begins("scenario", "course "+scenario, "")
+	ok(r.changes(own, "publish", same))
+	r.as(r.ann) // in the instructor's wording
+	ok(r.post("/practice/grange-rims", url.Values{"answer": {"Nothing, because a fuller jar keeps better"}}))
+	one := caseNamed(t, scenario, 3)
+	ok(r.post(answerAt(one), bestAnswer(one)))
+	r.as(r.instructor)
 	ok(r.post(material+"/take-back", nil))
 	ok(r.post(at+"/students/"+r.known("Ann Orchard")+"/password", nil))
 	ida = append(ida, "Ida Field", "grange-rims")
