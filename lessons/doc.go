@@ -62,10 +62,12 @@
 //
 // # Figures
 //
-// No number with a unit is typed into a lesson, not in the text, not in the
-// front matter, not in a caption: the loader refuses "10 minutes", "1/2 in" and
-// "6000 ft" alike. A reference in double square brackets, on one line, draws the
-// figure when the lesson is loaded:
+// No number with a unit is typed into a lesson, not in the text, not in a table, not in
+// the front matter, not in a caption: the loader refuses "10 minutes", "ten minutes",
+// "half an inch", "1/2 in", "minutes: 10" and "6000 ft" alike, and a bare number in a
+// column that is headed Minutes. It looks at the lesson as it is read, so links, marks
+// and signs between a number and its unit make no difference. A reference in double
+// square brackets, on one line, draws the figure when the lesson is loaded:
 //
 //	[[min food=F pack=P method=M jar=J altitude="6240 ft"]]  a tested time
 //	[[acid food=F jar=J kind=bottled-lemon-juice]]           acid for one jar
@@ -77,7 +79,8 @@
 //
 // The first four come from a publication, and the lesson must list it among its
 // sources. Of the process table a lesson may teach only what the USDA guide
-// prints; rows from memory or from another publication are refused.
+// prints; rows from memory or from another publication are refused. A [[length ...]]
+// is refused in a sentence about headspace: draw the tested one.
 //
 // A measured figure is what a clock, a gauge, a ruler, a thermometer or a spoon said in
 // some kitchen: a time, a pressure, a length, a temperature or a volume. It is drawn with
@@ -87,7 +90,7 @@
 // be a weight or a pressure. A bare number, such as a pH, needs no reference.
 //
 // The figures that are typed are a drawn jar's headspace, since that jar may be a wrong
-// one, and the values that a demonstration is shown with.
+// one, the values that a demonstration is shown with, and the altitude of a day.
 //
 // # Example
 //

@@ -3,6 +3,7 @@ package lessons
 import (
 	"bytes"
 	"errors"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -137,4 +138,53 @@ func keyLine(front []byte, key string) int {
 		}
 	}
 	return 1
+}
+
+var minutesLine = regexp.MustCompile(`(?m)^minutes:.*$`)
+
+// frontMatterWords gives the words of a front matter that are read, decoded.
+func frontMatterWords(src []byte) []markdown.Words {
+	var front frontMatter
+	if err := yaml.UnmarshalWithOptions(src, &front, yaml.Strict()); err != nil {
+		return []markdown.Words{{Text: minutesLine.ReplaceAllString(string(src), ""), Line: 2}} // as it is written, then
+	}
+	var words []markdown.Words
+	add := func(key string, item int, text string) {
+		line := keyLine(src, key)
+		if item > 0 {
+			line = itemLine(src, line, item)
+		}
+		words = append(words, markdown.Words{Text: strings.ReplaceAll(text, "\n", " "), Line: line})
+	}
+	add("title", 0, front.Title)
+	add("question", 0, front.Question)
+	add("lead", 0, front.Lead)
+	for i, text := range front.Able {
+		add("able", i+1, text)
+	}
+	for i, s := range front.Sources {
+		add("sources", i+1, s.At)
+	}
+	for i, text := range front.Cautions {
+		add("cautions", i+1, text)
+	}
+	return words
+}
+
+// itemLine is the line of an item, counted from 1, of a list that is written one item to
+// a line below its key; the line of the key if it is written in another way.
+func itemLine(front []byte, key, item int) int {
+	lines := strings.Split(string(front), "\n")
+	for i := key - 1; i < len(lines); i++ { // lines[key-2] is that of the key
+		indented := strings.TrimLeft(lines[i], " ")
+		if strings.HasPrefix(indented, "- ") {
+			item--
+		} else if indented == lines[i] {
+			break
+		}
+		if item == 0 {
+			return i + 2
+		}
+	}
+	return key
 }

@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"github.com/goccy/go-yaml"
+
+	"rollingboil/lessons/markdown"
 )
 
 //go:embed glossary.yaml
@@ -52,7 +54,7 @@ func (l *loader) glossary(src []byte) ([]Term, error) {
 	var parsed struct {
 		Terms []Term `yaml:"terms"`
 	}
-	l.checkBareFigures(file, src)
+	l.checkWords(file, markdown.Words{Text: string(withoutDrawn(src)), Line: 1})
 	expanded, _ := l.expand(file, src)
 	if err := l.problems.Err(); err != nil {
 		return nil, err

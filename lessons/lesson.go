@@ -188,7 +188,7 @@ func (l *loader) load(fsys fs.FS) (*Library, error) {
 
 // lesson reads one file. What cannot be read is reported and left empty.
 func (l *loader) lesson(file string, src []byte) *Lesson {
-	l.checkBareFigures(file, src)
+	l.checkFigures(file, src)
 	src, cited := l.expand(file, src)
 	front, body, bodyLine := splitFrontMatter(src)
 	lesson := &Lesson{File: file}

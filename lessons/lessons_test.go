@@ -294,24 +294,59 @@ func TestBareFigures(t *testing.T) {
 		"2 tbsp", "2 tablespoons", "1/4 teaspoon", "one tablespoon", "half a teaspoon", "30 ml", "3 cups",
 		"24 hours", "a 24-hour clock", "24 h", "2 to 3 days", "twelve hours", "6,240 ft", "6240 feet", "1902 meters",
 		"212 °F", "212°F", "100 °C", "212 degrees", "60 min[[fact rest]]", "[[fact rest]]one hour",
+		"Boil quarts for thirteen minutes.", "for sixteen or nineteen minutes", "a half-inch headspace", "a quarter inch", "three quarters of an inch", "⅜ inch", "one and a half hours", "half an hour",
+		"Minutes at the boil: 20.", "Boil quarts 20 [minutes](/lessons/a).", "Boil 20 `minutes`.", "20&nbsp;minutes", "2&#48; minutes", "20&thinsp;minutes", "20–minutes", "20\u2011minutes", "20\u2009minutes", "20\\\u00a0minutes",
+		"２０ minutes", "2 T of juice", "2 Tbs. of juice", "20m", "1h20", "20′", "1/2\" of room", "headspace=\"quarts 20 minutes\"", "```times food=peaches headspace=\"1/2 in\"\n```",
+		"```jar headspace=\"1/2 in\" caption=\"Leave 2 in.\"\n```", "Leave a headspace of [[length 2 in]].", "[[length 2 in]] of headspace",
 	}
 	for _, text := range refused {
 		l := loader{}
-		l.checkBareFigures("a.md", []byte("fine\n\n"+text+"\n"))
-		if len(l.problems) == 0 || l.problems[0].Line != 3 {
+		l.checkFigures("a.md", []byte(goodFront+"fine\n\n"+text+"\n"))
+		if len(l.problems) == 0 || l.problems[0].Line != 18 {
 			t.Errorf("%q is not refused on its line: %v", text, l.problems)
+		}
+	}
+	for text, line := range map[string]int{
+		"| Jar | Minutes |\n|---|---|\n| pint | 20 |":                    18,
+		"| Jar | pint |\n|---|---|\n| Minutes | twenty |":                18,
+		"| 20 | minutes |\n|---|---|\n| a | b |":                         16,
+		"Minutes at the boil:\n\n- pints 20\n- quarts 25":                18,
+		"### Minutes\n\n- pints 20":                                      18,
+		"```caution\nBoil quarts\n20 [minutes](/lessons/altitude).\n```": 18,
+		"- a\n\n  > Boil\n  > 20 minutes":                                19,
+	} {
+		l := loader{}
+		l.checkFigures("a.md", []byte(goodFront+text+"\n"))
+		if len(l.problems) == 0 || l.problems[0].Line != line {
+			t.Errorf("%q is not refused on line %d: %v", text, line, l.problems)
+		}
+	}
+	for _, front := range []struct {
+		old, fresh string
+		line       int
+	}{
+		{"lead: They are still boiling inside.", "lead: \"Boil\n  20\n  minutes.\"", 4},
+		{"lead: They are still boiling inside.", "lead: \"Boil 20\\u0020minutes.\"", 4},
+		{"lead: They are still boiling inside.", "lead: >-\n  Boil\n  20 minutes.", 4},
+		{"able:\n", "able:\n  - Say why.\n  - Boil 20 minutes.\n", 8},
+		{"p. 3-8", "Boil 20 min", 11},
+	} {
+		l := loader{}
+		l.checkFigures("a.md", []byte(strings.Replace(goodFront, front.old, front.fresh, 1)+"Text.\n"))
+		if len(l.problems) == 0 || l.problems[0].Line != front.line {
+			t.Errorf("%q is not refused on line %d: %v", front.fresh, front.line, l.problems)
 		}
 	}
 	accepted := []string{
 		"1. In the jar\n2. Feet first", "jar 3 is full", "4 of 7 jars", "USDA Guide 1, pp. 1-18 to 1-24", "eight pints", "7 quarts",
-		"a few minutes", "an hour", "title: Step 4\nminutes: 9\ncompetencies: [altitude]", "one in five", "reviewed: 2026-08-20", "12-oz jar", "pH 4.6",
+		"a few minutes", "an hour", "one in five", "reviewed: 2026-08-20", "12-oz jar", "pH 4.6",
 		"Step 5\n\nMinutes matter", "[[fact rest]] minutes", "10 [[fact rest]] minutes", "10)[[fact rest]] minutes", "in 2 bands", "twenty jars", "someone hours away",
 		"```bench show=gauge with=\"altitude=6240 ft; pressure=11 psi\"",
 		"```jar jar=pint headspace=\"1/8 in\" lid=flat caption=x", "```jar headspace=1/2in lid=flat",
 	}
 	for _, text := range accepted {
 		l := loader{}
-		l.checkBareFigures("a.md", []byte(text+"\n"))
+		l.checkFigures("a.md", []byte(goodFront+text+"\n"))
 		if len(l.problems) > 0 {
 			t.Errorf("%q is refused: %v", text, l.problems)
 		}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rollingboil/lessons/markdown"
+	"rollingboil/scenarios/figures"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
 )
@@ -102,27 +103,42 @@ type Stretch struct {
 func SplitFigures(text string) []Stretch {
 	var out []Stretch
 	for text != "" {
-		m := typedFigure.FindStringSubmatchIndex(text)
-		if m == nil {
+		m, typed := typedFigure.FindStringSubmatchIndex(text), figures.In(text)
+		if m == nil && len(typed) == 0 {
 			return append(out, Stretch{Text: text})
 		}
-		from, to := m[0], m[5]
+		var from, to int
+		reference := ""
+		if m != nil && (len(typed) == 0 || m[0] <= typed[0].From) {
+			from, to = m[0], m[5]
+			reference = referenceTo(text[m[2]:m[3]], text[m[4]:m[5]])
+		} else {
+			from, to = typed[0].From, typed[0].To
+		}
 		if from > 0 {
 			out = append(out, Stretch{Text: text[:from]})
 		}
-		out = append(out, Stretch{Text: text[from:to], Figure: true, Reference: referenceTo(text[m[2]:m[3]], text[m[4]:m[5]])})
+		out = append(out, Stretch{Text: text[from:to], Figure: true, Reference: reference})
 		text = text[to:]
 	}
 	return out
 }
 
-// typedFigure is a bareFigure with the numbers before it that may belong to it, as in
-// "1 1/2 in", "6 240 ft", "5 to 10 min" or "twenty-five minutes". A digit or an underscore
+// typedFigure is a number with a unit that can be drawn, as far as it can be read, with the
+// numbers before it that may belong to it, as in "1 1/2 in", "6 240 ft", "5 to 10 min" or "twenty-five minutes". A digit or an underscore
 // may stand right behind it, since what is put in its place parts them. Its groups: the
 // number or numbers, the unit.
 var typedFigure = regexp.MustCompile(`(?i)` +
 	`((?:(?:[0-9½¼¾⅓⅔⅛][0-9.,/:⁄^½¼¾⅓⅔⅛]*|\b` + numberWords + `\b)` + gap + `(?:[-−–×⁄/,+]|to\b|or\b|and\b|by\b|x\b)?` + gap + `)*[-−–±^×⁄]?` +
 	`(?:` + number + `|\b` + numberWords + `))` + between + `(in|h|` + units + `)(?:\b|[_0-9])`)
+
+const (
+	number      = `[0-9½¼¾⅓⅔⅛](?:[0-9.,/½¼¾⅓⅔⅛]*[0-9½¼¾⅓⅔⅛])?`
+	numberWords = `(?:half an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|hundred)`
+
+	between = `[*_)]*[ \t\x{a0}\x{202f}-]*(?:\n[> \t]*)?[*_]*`
+	units   = `mins?|minutes?|hours?|hrs?|seconds?|days?|psig?|kpa|lbs?|pounds?|inch|inches|mm|cm|tbsp|tablespoons?|tsp|teaspoons?|cups?|ml|ft|feet|meters?|° ?[fc]|degrees?`
+)
 
 const gap = `[ \t\x{a0}\x{2009}\x{202f}]*`
 

@@ -103,7 +103,7 @@ func TestSplitFiguresLeavesNoFigure(t *testing.T) {
 			t.Fatalf("%q is cut into %q", text, same.String())
 		}
 		l := loader{}
-		if l.checkBareFigures("a.md", []byte(words.String())); len(l.problems) > 0 {
+		if l.checkFigures("a.md", []byte(goodFront+words.String()+"\n")); len(l.problems) > 0 {
 			t.Errorf("%q leaves %q: %v", text, words.String(), l.problems)
 		}
 	})

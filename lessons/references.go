@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"rollingboil/lessons/markdown"
+	"rollingboil/scenarios/figures"
 	"rollingboil/scenarios/measure"
 	"rollingboil/scenarios/process"
 )
@@ -194,34 +195,67 @@ func guideSource(printed string) (string, error) {
 	return "usda-guide-" + match[1], nil
 }
 
-// bareFigure is a number with a unit behind it: in digits or in words, with a
-// hyphen, a line end or marks of emphasis between or not.
-var bareFigure = regexp.MustCompile(`(?i)(?:` +
-	number + between + `(?:in|h|` + units + `)` +
-	`|\b` + numberWords + between + `(?:` + units + `)` +
-	`)\b`)
-
+// Signs that no text has, in the place of what is drawn when the words of a lesson are
+// looked over: one that joins no number to a unit.
 const (
-	number      = `[0-9½¼¾⅓⅔⅛](?:[0-9.,/½¼¾⅓⅔⅛]*[0-9½¼¾⅓⅔⅛])?`
-	numberWords = `(?:half an?|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|hundred)`
-
-	between = `[*_)]*[ \t\x{a0}\x{202f}-]*(?:\n[> \t]*)?[*_]*`
-	units   = `mins?|minutes?|hours?|hrs?|seconds?|days?|psig?|kpa|lbs?|pounds?|inch|inches|mm|cm|tbsp|tablespoons?|tsp|teaspoons?|cups?|ml|ft|feet|meters?|° ?[fc]|degrees?`
+	drawnSign  = "\uE000"
+	lengthSign = "\uE001" // a [[length ...]], which says nothing of a headspace
 )
 
-// noFigure finds what would only look like a figure, or may be one: the key
-// minutes of the front matter, the headspace a jar is drawn with, which may be a
-// wrong one, the values a demonstration is shown with, which explain only, and the
-// altitude of a day whose time is looked up.
-var noFigure = regexp.MustCompile("(?m)^minutes:|\\bheadspace=(?:\"[^\"\\n]*\"|[^ \\n]+)|^```(?:bench|day) .*$")
+// jarHeadspace is the setting that may hold a figure: the headspace of a drawn jar, since
+// that jar may be a wrong one.
+var jarHeadspace = regexp.MustCompile(`(?:^| )headspace=(?:"[^"]*"|[^ "]+)`)
 
-// checkBareFigures complains of every number with a unit that is typed into a
-// lesson. Where such a number comes from could not be told, and a second copy
-// of a tested figure is one that can go wrong on its own.
-func (l *loader) checkBareFigures(file string, src []byte) {
-	masked := noFigure.ReplaceAllFunc(reference.ReplaceAllFunc(src, mask), mask)
-	for _, m := range bareFigure.FindAllIndex(masked, -1) {
-		l.problems.Add(file, lineAt(src, m[0]), "the figure %q is typed in; draw it with a reference such as [[fact rest]]", src[m[0]:m[1]])
+// ofHeadspace is a sentence that gives a length of an example as a headspace.
+var ofHeadspace = regexp.MustCompile(`(?i)headspace[^.!?]*` + lengthSign + `|` + lengthSign + `[^.!?]*headspace`)
+
+// checkFigures complains of every number with a unit that is typed into a lesson, as it is
+// read: its front matter decoded and its Markdown drawn. Where such a number comes from
+// could not be told, and a second copy of a tested figure is one that can go wrong on its
+// own.
+func (l *loader) checkFigures(file string, src []byte) {
+	front, body, bodyLine := splitFrontMatter(withoutDrawn(src))
+	if front == nil {
+		return // which is told elsewhere
+	}
+	for _, w := range frontMatterWords(front) {
+		l.checkWords(file, w)
+	}
+	for _, w := range markdown.ReadWords(body, bodyLine) {
+		switch w.Piece {
+		case "bench", "day": // their values explain only, or a time is looked up for them
+			continue
+		case "jar":
+			w.Text = jarHeadspace.ReplaceAllString(w.Text, "")
+		}
+		l.checkWords(file, w)
+	}
+}
+
+// withoutDrawn puts a sign in the place of each reference.
+func withoutDrawn(src []byte) []byte {
+	return reference.ReplaceAllFunc(src, func(ref []byte) []byte {
+		kind, _, _ := strings.Cut(strings.TrimSpace(string(ref[2:len(ref)-2])), " ")
+		if kind == "length" {
+			return []byte(lengthSign)
+		}
+		return []byte(drawnSign)
+	})
+}
+
+func (l *loader) checkWords(file string, w markdown.Words) {
+	found := figures.In(w.Text)
+	row, _, _ := strings.Cut(w.Row, " ") // more words tell something of their own, as the name of a way does
+	if len(found) == 0 && (figures.NamesUnit(w.Under) || figures.NamesUnit(row)) {
+		found = figures.Numbers(w.Text)
+	}
+	for _, f := range found {
+		l.problems.Add(file, w.Line+strings.Count(w.Text[:f.From], "\n"),
+			"the figure %q is typed in; draw it with a reference such as [[fact rest]]", strings.Join(strings.Fields(f.Text), " "))
+	}
+	if at := ofHeadspace.FindStringIndex(w.Text); at != nil {
+		l.problems.Add(file, w.Line+strings.Count(w.Text[:at[0]], "\n"),
+			"[[length ...]] gives a length of an example and no headspace; draw a headspace with [[headspace food=...]] or a fact, and one that somebody measured with [[measured ...]]")
 	}
 }
 
