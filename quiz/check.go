@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"sync"
+
+	"rollingboil/scenarios/rules"
 )
 
 // tries is how many draws of a question are looked over when it is loaded; Check
@@ -72,6 +74,7 @@ func (b *Bank) CheckQuestion(loaded *Question) error {
 	own.form = form{}
 	q, c := &own, &checker{loader: l, Question: &own}
 	c.compile()
+	c.checkFigures() // what it finds was told when the question was loaded
 	var problems []error
 	said := map[string]bool{}
 	add := func(message string, problem error) {
@@ -129,6 +132,7 @@ func (c *checker) faults(a *Asked) []string {
 	default:
 		c.faultsOfItems(a, fault)
 	}
+	c.faultsOfFigures(a, fault)
 	for _, page := range c.keyPages(a) {
 		if !slices.Contains(pageNumbers(a.Page), page) {
 			fault("the key stands on p. %s, which page does not name", page)
@@ -254,10 +258,15 @@ func (c *checker) offered(o optionForm, v values) bool {
 	}
 	seen := c.pages.seen
 	defer func() { c.pages.seen = seen }() // it chooses, and is no part of the key
-	if c.form.needs(o.when, v) != nil {
+	return c.holds(o.when, v)
+}
+
+// holds tells whether a condition holds in a draw.
+func (c *checker) holds(when *rules.Expression, v values) bool {
+	if c.form.needs(when, v) != nil {
 		return false
 	}
-	holds, err := o.when.Run(v)
+	holds, err := when.Run(v)
 	return err == nil && holds == true
 }
 

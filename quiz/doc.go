@@ -95,13 +95,13 @@
 //	    kind: match
 //	    stem: Which headspace goes with which food?
 //	    items:
-//	      - {key: jam, text: Jam, with: 1/4 in, feedback: Jam hardly swells.}
-//	      - {key: fruit, text: Fruit, with: 1/2 in, feedback: Fruit swells more than jam.}
-//	      - {key: beans, text: Green beans, with: 1 in, feedback: A pressure canner is hotter.}
-//	    spare: [2 in]
+//	      - {key: jam, text: Jam, with: "{{fact('headspace-jam')}}", feedback: Jam hardly swells.}
+//	      - {key: fruit, text: Fruit, with: "{{fact('headspace-fruit')}}", feedback: Fruit swells more than jam.}
+//	      - {key: beans, text: Green beans, with: "{{fact('headspace-low-acid')}}", feedback: A pressure canner is hotter.}
+//	    spare: ["{{given('2 in (51 mm)')}}"]
 //	    mistakes:
 //	      - item: beans
-//	        with: 1/2 in
+//	        with: "{{fact('headspace-fruit')}}"
 //	        misconception: fuller-jar-keeps-better
 //	        feedback: You may think beans need no more than fruit. They do. A pressure canner is hotter.
 //	    why: The hotter the canner, the more room the food needs.
@@ -110,7 +110,7 @@
 //
 // These keys belong to every question:
 //
-//	id            small letters and hyphens, used once in the whole bank
+//	id            small letters and hyphens, used once in the whole bank; not "next"
 //	lesson        slug of the lesson, with which the file's name begins
 //	competencies  what the question shows, words from the competencies of the course
 //	kind          choice, choices, number, order or match
@@ -188,8 +188,29 @@
 //	finds({...}, rule)                                 whether a rule finds something in it
 //	model(demonstration, number, "key=value; ...")     a number of the bench
 //	name(food), jarName(jar), say(word)                how they are called
+//	fact(id)                                           a figure of practice, such as the rest before
+//	                                                   the jars are lifted, as lessons draw it
+//	factFrom, factTo(id)                               the first and the last number of a fact, in the
+//	                                                   unit it is printed in
 //	inMin, inHours, inFt, inPSI, inIn, inTsp, inF(x)   a quantity in both unit systems
+//	given(text)                                        a figure of the situation, see below
 //	number(x)                                          a bare number
+//
+// # Figures
+//
+// No number with a unit is typed into a question, not in the stem, not in an option, not in
+// feedback, not in why: "20 minutes", "1/2 in", "twenty minutes" and "minutes: 20" are refused
+// alike, written out or in an expression that only computes with numbers that are written out.
+//
+// What the question says is right is looked up: a right option, what an item is given with, the
+// steps to put in order, all feedback and why. There a figure comes from the table, a model or a
+// fact, or is computed from one that does. The answer to a number question in min, h, psi, tsp,
+// tbsp or in is looked up as well.
+//
+// The stem, a wrong option, the item of a match, spare, and with under mistakes may besides say
+// what is so in some kitchen, or what somebody thinks there: {{given("45 minutes")}}, or a number
+// that is drawn, {{inMin(held)}}. That is no tested figure, and nothing that is right may say it. An
+// altitude is where a kitchen stands: {{inFt(6240)}} may stand anywhere.
 //
 // # Asking and marking
 //

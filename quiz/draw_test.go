@@ -35,7 +35,7 @@ const digging = `questions:
       - many * answer == 120
     stem: "{{few}} people dig in {{inMin(shown)}}. How long do {{many}} people dig?"
     unit: min
-    answer: {is: answer, feedback: The work is the same.}
+    answer: {is: answer * factFrom("sterile-step"), feedback: The work is the same.} # that fact is 1 minute
     wrong:
       - {is: shown, feedback: More people are faster., misconception: m-1}
       - {is: shown * times, feedback: More people are faster., misconception: m-1}
@@ -169,7 +169,7 @@ const templates = `questions:
       - {key: beans, text: Beans, with: "{{inIn(beans)}}", feedback: It is hotter.}
       - {key: peaches, text: Peaches, with: "{{inIn(fruit)}}", feedback: It swells.}
       - {key: pears, text: Pears, with: "{{inIn(fruit)}}", feedback: It swells.}
-    spare: ["{{inIn(2)}}", "{{inIn(fruit)}}"]
+    spare: ["{{given(inIn(2))}}", "{{inIn(fruit)}}"]
     mistakes:
       - {item: beans, with: "{{inIn(fruit)}}", misconception: m-1, feedback: It needs more.}
     why: It is so.

@@ -25,12 +25,13 @@ import (
 // Options are what questions are checked against and computed with. A list that
 // is empty is not checked.
 type Options struct {
-	Table          *process.Table // for figures that are looked up; nil if there are none
-	Bench          *bench.Bench   // for figures of the models; nil if there are none
-	Grade          Grade          // for verdicts on plans; nil if there are none
-	Misconceptions []string       // ids
-	Sources        []string       // ids
-	Lessons        []string       // slugs
+	Table          *process.Table    // for figures that are looked up; nil if there are none
+	Bench          *bench.Bench      // for figures of the models; nil if there are none
+	Grade          Grade             // for verdicts on plans; nil if there are none
+	Facts          map[string]string // figures that are no tested processes, as they are read, by id
+	Misconceptions []string          // ids
+	Sources        []string          // ids
+	Lessons        []string          // slugs
 }
 
 // competencies are the things a canner must be able to do.
@@ -115,7 +116,7 @@ func (b *Bank) With(file string, src []byte, lessons []string) (*Bank, *Question
 
 func newLoader(o Options) *loader {
 	noted := &pages{on: true}
-	return &loader{options: o, pages: noted, language: newLanguage(words{o.Table, o.Bench, o.Grade, noted})}
+	return &loader{options: o, pages: noted, language: newLanguage(words{o.Table, o.Bench, o.Grade, o.Facts, noted})}
 }
 
 // loader reads one file.
@@ -235,6 +236,9 @@ type checker struct {
 	*Question
 	node  ast.Node
 	known *rules.Language // with what this question draws and computes
+
+	drawnSayings []saying // texts whose figures differ from draw to draw
+	asks         bool     // whether the stem asks for a number in a unit
 }
 
 // bad notes a problem at the value with this path, such as "options.2.text".
@@ -244,11 +248,17 @@ func (c *checker) bad(path, format string, args ...any) {
 
 var nameForm = regexp.MustCompile(`^[a-zA-Z]+$`)
 
+// reservedID names no question: pages lead there to the next one that is due.
+const reservedID = "next"
+
 var idForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 
 func (c *checker) check() {
 	if !idForm.MatchString(c.ID) {
 		c.bad("id", "id %q; use lower-case words with hyphens", c.ID)
+	}
+	if c.ID == reservedID {
+		c.bad("id", "id %q is the address under which the next question is found; take another", c.ID)
 	}
 	c.listed("lesson", "lesson", c.Lesson, c.options.Lessons)
 	if stem, _ := strings.CutSuffix(c.File, ".yaml"); c.named && c.Lesson != stem && !strings.HasPrefix(stem, c.Lesson+"-") {
@@ -279,6 +289,7 @@ func (c *checker) check() {
 	before := len(c.problems)
 	c.compile()
 	if len(c.problems) == before {
+		c.checkFigures()
 		c.try()
 	}
 }

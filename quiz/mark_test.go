@@ -63,14 +63,14 @@ const marked = `questions:
     kind: match
     stem: Which headspace goes with which food?
     items:
-      - {key: butter, text: Apple butter, with: 1/4 in, feedback: It hardly swells.}
-      - {key: peaches, text: Peaches, with: 1/2 in, feedback: Fruit swells more.}
-      - {key: pears, text: Pears, with: 1/2 in, feedback: Pears are fruit.}
-      - {key: beans, text: Green beans, with: 1 in, feedback: A pressure canner is hotter.}
-    spare: [2 in]
+      - {key: butter, text: Apple butter, with: size A, feedback: It hardly swells.}
+      - {key: peaches, text: Peaches, with: size B, feedback: Fruit swells more.}
+      - {key: pears, text: Pears, with: size B, feedback: Pears are fruit.}
+      - {key: beans, text: Green beans, with: size C, feedback: A pressure canner is hotter.}
+    spare: [size D]
     mistakes:
-      - {item: beans, with: 1/2 in, misconception: m-1, feedback: It is hotter than boiling water.}
-      - {item: butter, with: 1/2 in, misconception: m-2, feedback: It is no fruit in pieces.}
+      - {item: beans, with: size B, misconception: m-1, feedback: It is hotter than boiling water.}
+      - {item: butter, with: size B, misconception: m-2, feedback: It is no fruit in pieces.}
     why: The hotter the canner, the more room the food needs.
     source: [s-1]
     page: Guide 2, pp. 2-6, 2-19, 2-20; Guide 4, p. 4-9
@@ -136,14 +136,14 @@ func TestMark(t *testing.T) {
 			wrong("Put the lid on, before Wipe the rim", "The rim cannot be wiped below a lid.", "m-2"),
 		}, nil, []string{"m-1", "m-2"}},
 
-		{"matched", "pairs", []string{"Peaches → 1/2 in", "Apple butter → 1/4 in", "Green beans → 1 in", "Pears → 1/2 in"}, true, []Option{
-			right("Apple butter → 1/4 in", "It hardly swells."), right("Peaches → 1/2 in", "Fruit swells more."), right("Pears → 1/2 in", "Pears are fruit."), right("Green beans → 1 in", "A pressure canner is hotter."),
+		{"matched", "pairs", []string{"Peaches → size B", "Apple butter → size A", "Green beans → size C", "Pears → size B"}, true, []Option{
+			right("Apple butter → size A", "It hardly swells."), right("Peaches → size B", "Fruit swells more."), right("Pears → size B", "Pears are fruit."), right("Green beans → size C", "A pressure canner is hotter."),
 		}, nil, nil},
-		{"matched, with other spaces", "pairs", []string{" Peaches →  1/2\u00a0in", "Apple\r\nbutter → 1/4 in", "Green  beans → 1 in ", "Pears → 1/2 in"}, true, []Option{
-			right("Apple butter → 1/4 in", "It hardly swells."), right("Peaches → 1/2 in", "Fruit swells more."), right("Pears → 1/2 in", "Pears are fruit."), right("Green beans → 1 in", "A pressure canner is hotter."),
+		{"matched, with other spaces", "pairs", []string{" Peaches →  size\u00a0B", "Apple\r\nbutter → size A", "Green  beans → size C ", "Pears → size B"}, true, []Option{
+			right("Apple butter → size A", "It hardly swells."), right("Peaches → size B", "Fruit swells more."), right("Pears → size B", "Pears are fruit."), right("Green beans → size C", "A pressure canner is hotter."),
 		}, nil, nil},
-		{"mistakes with and without a name", "pairs", []string{"Apple butter → 1/2 in", "Peaches → 2 in", "Pears → 1/2 in", "Green beans → 1/2 in"}, false, []Option{
-			wrong("Apple butter → 1/2 in", "It is no fruit in pieces.", "m-2"), wrong("Peaches → 2 in", "Fruit swells more.", ""), right("Pears → 1/2 in", "Pears are fruit."), wrong("Green beans → 1/2 in", "It is hotter than boiling water.", "m-1"),
+		{"mistakes with and without a name", "pairs", []string{"Apple butter → size B", "Peaches → size D", "Pears → size B", "Green beans → size B"}, false, []Option{
+			wrong("Apple butter → size B", "It is no fruit in pieces.", "m-2"), wrong("Peaches → size D", "Fruit swells more.", ""), right("Pears → size B", "Pears are fruit."), wrong("Green beans → size B", "It is hotter than boiling water.", "m-1"),
 		}, nil, []string{"m-2", "m-1"}},
 	} {
 		t.Run(test.id+" "+test.name, func(t *testing.T) {
@@ -152,7 +152,7 @@ func TestMark(t *testing.T) {
 			keys := map[string]string{
 				"one": "Not sealed", "some": "Press the lid; Look across it; Tap the lid",
 				"steps": "1. Fill the jar; 2. Let the bubbles out; 3. Wipe the rim; 4. Put the lid on",
-				"pairs": "Apple butter → 1/4 in; Peaches → 1/2 in; Pears → 1/2 in; Green beans → 1 in",
+				"pairs": "Apple butter → size A; Peaches → size B; Pears → size B; Green beans → size C",
 			}
 			want := Result{Right: test.right, Chosen: test.chosen, Missed: test.missed, Key: keys[test.id], Why: a.Why, Sources: a.Question.Sources, Page: a.Page}
 			given := slices.Clone(test.given)
@@ -200,7 +200,7 @@ func TestMarkNumber(t *testing.T) {
 		edge   = `unit: ft, tolerance: 2, answer: {is: 'bandTo("tomatoes-crushed", "hot", "boiling-water", "", "quart", 5000)', feedback: f}`
 		vacuum = `unit: inHg, tolerance: 0.1, answer: {is: 12, feedback: f}`
 		acid   = `unit: "%", answer: {is: 5, feedback: f}`
-		wait   = `unit: h, answer: {is: 24, feedback: f}`
+		wait   = `unit: h, answer: {is: factFrom("reprocess"), feedback: f}`
 		jars   = `unit: jars, answer: {is: 5, feedback: f}`
 		single = `unit: jars, answer: {is: 1, feedback: f}`
 	)
@@ -325,8 +325,8 @@ func TestMarkSaysWhatItCannotMark(t *testing.T) {
 	bank := markedBank(t)
 	const time = `"%s" cannot be read as a time; write it like "8", "8 min" or "1 h 8 min"`
 	asked := map[string]*Asked{
-		"minutes": askNumber(t, "unit: min, answer: {is: 60, feedback: f}"),
-		"inches":  askNumber(t, "unit: in, answer: {is: 0.5, feedback: f}"),
+		"minutes": askNumber(t, `unit: min, answer: {is: 'minutes("tomatoes-crushed", "hot", "boiling-water", "quart", 7100)', feedback: f}`),
+		"inches":  askNumber(t, `unit: in, answer: {is: 'headspace("tomatoes-crushed", "hot", "boiling-water", "quart")', feedback: f}`),
 		"jars":    askNumber(t, "unit: jars, answer: {is: 5, feedback: f}"),
 	}
 	for _, id := range []string{"one", "some", "steps", "pairs"} {
@@ -365,10 +365,10 @@ func TestMarkSaysWhatItCannotMark(t *testing.T) {
 		{"steps", []string{"Fill the jar", "Let the bubbles out", "Wipe the rim", "Put the lid on", "Fill the jar"}, `"Fill the jar" stands twice`},
 		{"steps", []string{"Fill the jar", "Let the bubbles out", "Wipe the rim", "Go home"}, "this is not one of the things to put in order; choose again"},
 		{"pairs", nil, "choose one for each of them"},
-		{"pairs", []string{"Apple butter → 1/4 in", "Peaches → 1/2 in", "Pears → 1/2 in"}, "choose one for each of them"},
-		{"pairs", []string{"Peaches → 1/2 in", "Peaches → 1 in", "Pears → 1/2 in", "Green beans → 1 in"}, `"Peaches" stands twice`},
-		{"pairs", []string{"Peaches → 3/4 in"}, "this is not one of those offered; choose again"},
-		{"pairs", []string{"Plums → 1/2 in"}, "this is not one of those offered; choose again"},
+		{"pairs", []string{"Apple butter → size A", "Peaches → size B", "Pears → size B"}, "choose one for each of them"},
+		{"pairs", []string{"Peaches → size B", "Peaches → size C", "Pears → size B", "Green beans → size C"}, `"Peaches" stands twice`},
+		{"pairs", []string{"Peaches → size E"}, "this is not one of those offered; choose again"},
+		{"pairs", []string{"Plums → size B"}, "this is not one of those offered; choose again"},
 		{"pairs", []string{"Peaches"}, "this is not one of those offered; choose again"},
 		{"pairs", []string{" → "}, "this is not one of those offered; choose again"},
 	} {
@@ -423,10 +423,10 @@ func TestForm(t *testing.T) {
 		{"two in one place", "steps", places("1", "2", "2", "4"), nil, "two of them have the place 2; each place is for one", false},
 		{"one in two places", "steps", fields{"place-fill": {"1", "2"}, "place-bubbles": {"2"}, "place-wipe": {"3"}, "place-lid": {"4"}}, nil, each, false},
 
-		{"matched", "pairs", partners("1/4 in", "1/2 in", "1/2 in", "1 in"), []string{"Apple butter → 1/4 in", "Peaches → 1/2 in", "Pears → 1/2 in", "Green beans → 1 in"}, "", true},
-		{"matched, with other spaces", "pairs", partners(" 1/4\r\nin", "1/2  in", "1/2\u00a0in", "1 in"), []string{"Apple butter → 1/4 in", "Peaches → 1/2 in", "Pears → 1/2 in", "Green beans → 1 in"}, "", true},
-		{"matched otherwise", "pairs", partners("2 in", "1/2 in", "1/2 in", "1 in"), []string{"Apple butter → 2 in", "Peaches → 1/2 in", "Pears → 1/2 in", "Green beans → 1 in"}, "", false},
-		{"no partner", "pairs", partners("1/4 in", " ", "1/2 in", "1 in"), nil, all, false},
+		{"matched", "pairs", partners("size A", "size B", "size B", "size C"), []string{"Apple butter → size A", "Peaches → size B", "Pears → size B", "Green beans → size C"}, "", true},
+		{"matched, with other spaces", "pairs", partners(" size\r\nA", "size  B", "size\u00a0B", "size C"), []string{"Apple butter → size A", "Peaches → size B", "Pears → size B", "Green beans → size C"}, "", true},
+		{"matched otherwise", "pairs", partners("size D", "size B", "size B", "size C"), []string{"Apple butter → size D", "Peaches → size B", "Pears → size B", "Green beans → size C"}, "", false},
+		{"no partner", "pairs", partners("size A", " ", "size B", "size C"), nil, all, false},
 		{"no field to match", "pairs", nil, nil, all, false},
 	} {
 		t.Run(test.id+" "+test.name, func(t *testing.T) {
@@ -460,7 +460,7 @@ func TestForm(t *testing.T) {
 	}
 	// A partner that is not offered gets through the form and is refused by Mark.
 	a := ask(t, question(t, bank, "pairs"), 0)
-	given, err := a.Form(partners("3 in", "1/2 in", "1/2 in", "1 in"))
+	given, err := a.Form(partners("size E", "size B", "size B", "size C"))
 	if err != nil {
 		t.Fatal(err)
 	}

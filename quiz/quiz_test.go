@@ -67,6 +67,24 @@ var loadOptions = sync.OnceValues(func() (Options, error) {
 			*list.ids = append(*list.ids, entry.ID)
 		}
 	}
+	// Lessons may not be imported here, but their facts are read.
+	src, err := os.ReadFile("../lessons/facts.yaml")
+	if err != nil {
+		return o, err
+	}
+	var file struct {
+		Facts []struct{ ID, US, Metric string }
+	}
+	if err := yaml.Unmarshal(src, &file); err != nil {
+		return o, err
+	}
+	o.Facts = map[string]string{}
+	for _, f := range file.Facts {
+		o.Facts[f.ID] = f.US
+		if f.Metric != "" {
+			o.Facts[f.ID] += " (" + f.Metric + ")"
+		}
+	}
 	return o, nil
 })
 
@@ -192,7 +210,8 @@ func TestTheExampleInThePackageComment(t *testing.T) {
 		// 2 tbsp of bottled lemon juice a quart: Guide 3, p. 3-7.
 		{"headspace-93", []string{"30 ml"}, []string{"1 tbsp"}, "2 tbsp (30 ml)"},
 		{"headspace-94", []string{"Fill the jar", "Let the bubbles out", "Wipe the rim"}, []string{"Fill the jar", "Wipe the rim", "Let the bubbles out"}, "1. Fill the jar; 2. Let the bubbles out; 3. Wipe the rim"},
-		{"headspace-95", []string{"Jam → 1/4 in", "Fruit → 1/2 in", "Green beans → 1 in"}, []string{"Jam → 1/4 in", "Fruit → 1/2 in", "Green beans → 1/2 in"}, "Jam → 1/4 in; Fruit → 1/2 in; Green beans → 1 in"},
+		// General headspaces: Guide 1, p. 1-13.
+		{"headspace-95", []string{"Jam → 1/4 in (6 mm)", "Fruit → 1/2 in (13 mm)", "Green beans → 1 to 1 1/4 in (25 to 32 mm)"}, []string{"Jam → 1/4 in (6 mm)", "Fruit → 1/2 in (13 mm)", "Green beans → 1/2 in (13 mm)"}, "Jam → 1/4 in (6 mm); Fruit → 1/2 in (13 mm); Green beans → 1 to 1 1/4 in (25 to 32 mm)"},
 	} {
 		a := ask(t, question(t, bank, test.id), 0)
 		for _, given := range [][]string{test.right, test.wrong, a.Key()} {
@@ -275,12 +294,12 @@ const valid = `questions:
       food: [Jam, Jelly, Marmalade]
     stem: What goes with what?
     items:
-      - {key: jam, text: "{{food}}", with: 1/4 in, feedback: It hardly swells.}
-      - {key: fruit, text: Fruit, with: 1/2 in, feedback: It swells more.}
-      - {key: beans, text: Beans, with: 1 in, feedback: It gets hotter.}
-    spare: [2 in]
+      - {key: jam, text: "{{food}}", with: size A, feedback: It hardly swells.}
+      - {key: fruit, text: Fruit, with: size B, feedback: It swells more.}
+      - {key: beans, text: Beans, with: size C, feedback: It gets hotter.}
+    spare: [size D]
     mistakes:
-      - {item: beans, with: 1/2 in, misconception: m-1, feedback: It needs more.}
+      - {item: beans, with: size B, misconception: m-1, feedback: It needs more.}
     why: It is so.
     source: [s-1]
     page: p. 1
@@ -420,16 +439,16 @@ func TestLoadReportsProblems(t *testing.T) {
 		{"blank item", "text: Wipe the rim", `text: " "`, `a.yaml:48:10: question a-3: an item needs text and feedback; say why it belongs there`},
 		{"same text twice", "text: Wipe the rim", "text: Fill the  jar", `a.yaml:41:5: question a-3: item "Fill the  jar" stands twice`},
 		{"with in an order", "text: Wipe the rim,", "text: Wipe the rim, with: a cloth,", `a.yaml:48:10: question a-3: with belongs to kind match, and each of its items has one`},
-		{"no with in a match", "with: 1/2 in, feedback: It swells more.", "feedback: It swells more.", `a.yaml:64:10: question a-4: with belongs to kind match, and each of its items has one`},
+		{"no with in a match", "with: size B, feedback: It swells more.", "feedback: It swells more.", `a.yaml:64:10: question a-4: with belongs to kind match, and each of its items has one`},
 		{"no mistake", "    mistakes:\n      - {early: close, late: wipe, misconception: m-1, feedback: It is wiped first.}\n", "", `a.yaml:41:5: question a-3: names no mistake; say which belief leads to a wrong answer`},
 		{"mistake that is right", "early: close, late: wipe", "early: wipe, late: close", `a.yaml:51:10: question a-3: a mistake in an order has early and late: the key of an item that is put before one it belongs behind`},
 		{"mistake with an unknown item", "early: close, late: wipe", "early: close, late: wip", `a.yaml:51:24: question a-3: unknown item "wip"; did you mean "wipe"?`},
 		{"mistake of a match in an order", "{early: close, late: wipe", "{item: close, with: wipe", `a.yaml:51:10: question a-3: a mistake in an order has early and late: the key of an item that is put before one it belongs behind`},
-		{"mistake of an order in a match", "{item: beans, with: 1/2 in", "{early: beans, late: jam", `a.yaml:68:10: question a-4: a mistake in a match has item, the key of an item, and with, what it is given`},
+		{"mistake of an order in a match", "{item: beans, with: size B", "{early: beans, late: jam", `a.yaml:68:10: question a-4: a mistake in a match has item, the key of an item, and with, what it is given`},
 		{"mistake with an item of no match", "{item: beans", "{item: bean", `a.yaml:68:10: question a-4: unknown item "bean"; did you mean "beans"?`},
 		{"item with an arrow", "text: Fruit", "text: Fruit → jar", `a.yaml:55:5: question a-4: food=Jam: item "Fruit → jar" has an arrow, which parts an item from what it is given`},
-		{"mistake that is not offered", "{item: beans, with: 1/2 in", "{item: beans, with: 3/4 in", `a.yaml:55:5: question a-4: food=Jam: the mistake with "3/4 in" is not among those offered`},
-		{"mistake that is the match", "{item: beans, with: 1/2 in", "{item: beans, with: 1 in", `a.yaml:55:5: question a-4: food=Jam: the mistake with "1 in" is the right answer`},
+		{"mistake that is not offered", "{item: beans, with: size B", "{item: beans, with: size E", `a.yaml:55:5: question a-4: food=Jam: the mistake with "size E" is not among those offered`},
+		{"mistake that is the match", "{item: beans, with: size B", "{item: beans, with: size C", `a.yaml:55:5: question a-4: food=Jam: the mistake with "size C" is the right answer`},
 		{"mistake without feedback", ", feedback: It needs more.", "", `a.yaml:68:10: question a-4: feedback is missing; say why`},
 		{"mistake without misconception", "misconception: m-1, feedback: It needs more.", "feedback: It needs more.", `a.yaml:68:10: question a-4: misconception is missing; name the belief that leads here`},
 		// Pictures.

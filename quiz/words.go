@@ -25,6 +25,7 @@ type words struct {
 	table *process.Table
 	bench *bench.Bench
 	grade Grade
+	facts map[string]string
 	pages *pages
 }
 
@@ -75,6 +76,11 @@ func newLanguage(w words) *rules.Language {
 			return slices.Contains(found, rule), err
 		},
 		"model": w.model,
+		// Other figures of the course, and those of the situation.
+		"fact":     w.fact,
+		"factFrom": func(id string) (float64, error) { return w.factNumber(id, false) },
+		"factTo":   func(id string) (float64, error) { return w.factNumber(id, true) },
+		"given":    func(figure string) string { return figure },
 		// How things are said.
 		"name":    func(food string) (string, error) { c, err := w.card(food); return c.Name, err },
 		"jarName": jarName,

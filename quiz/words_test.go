@@ -14,7 +14,7 @@ import (
 func language(t testing.TB) (*rules.Language, *pages) {
 	t.Helper()
 	o, noted := courseOptions(t), &pages{on: true}
-	return newLanguage(words{o.Table, o.Bench, o.Grade, noted}), noted
+	return newLanguage(words{o.Table, o.Bench, o.Grade, o.Facts, noted}), noted
 }
 
 func compute(t testing.TB, l *rules.Language, source string) (any, error) {

@@ -61,6 +61,14 @@ func LoadCourse(folder string) (*Course, error) {
 	together.Go(func() { course.Scenarios, problems[1] = grader.LoadScenarios(kitchenFiles) })
 	set := grader.Rules()
 	options := quiz.Options{Table: grader.Table(), Bench: bench.New(grader.Table()), Grade: gradeFor(grader)}
+	facts, err := lessons.Facts()
+	if err != nil {
+		return nil, err
+	}
+	options.Facts = map[string]string{}
+	for _, f := range facts {
+		options.Facts[f.ID] = f.Text()
+	}
 	for _, m := range set.Misconceptions() {
 		options.Misconceptions = append(options.Misconceptions, m.ID)
 	}

@@ -114,7 +114,7 @@ func (s *Server) prepareFormats() error {
 		{
 			formatPage{Kind: "question", Heading: "How a question is written", Means: "What is asked, what can be answered, and the reason with each answer: YAML, drawn anew for each learner if you like.", Folder: "quiz", Name: "LESSON-WORD.yaml, such as headspace-mine.yaml"},
 			quiz.Format(),
-			[]string{"The question file", "Drawing", "Expressions"},
+			[]string{"The question file", "Drawing", "Expressions", "Figures"},
 			[]string{"competencies", "lessons", "sources", "misconceptions", "foods", "plan-words", "rules", "demonstrations", "questions"},
 		},
 		{
@@ -291,7 +291,7 @@ func (s *Server) wordTables() ([]wordTable, error) {
 			asked.add(l.Title, wordLine{q.ID, "/practice/" + q.ID, q.Stem})
 		}
 	}
-	known := wordTable{ID: "facts", Heading: "Facts", Means: "Figures that are no tested process, for [[fact …]].", Columns: [2]string{"Id", "Figure"}}
+	known := wordTable{ID: "facts", Heading: "Facts", Means: "Figures that are no tested process, for [[fact …]] in a lesson and fact(…) in a question.", Columns: [2]string{"Id", "Figure"}}
 	for _, f := range facts {
 		known.add("", wordLine{ID: f.ID, Means: f.Text()})
 	}

@@ -173,7 +173,14 @@ func TestStarts(t *testing.T) {
 		t.Errorf("%d files and %d starts", len(files), len(allStarts))
 	}
 	set := shipped.Grader.Rules()
-	options := quiz.Options{Table: shipped.Grader.Table(), Bench: bench.New(shipped.Grader.Table()), Grade: gradeFor(shipped.Grader)}
+	options := quiz.Options{Table: shipped.Grader.Table(), Bench: bench.New(shipped.Grader.Table()), Grade: gradeFor(shipped.Grader), Facts: map[string]string{}}
+	facts, err := lessons.Facts()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range facts {
+		options.Facts[f.ID] = f.Text()
+	}
 	for _, m := range set.Misconceptions() {
 		options.Misconceptions = append(options.Misconceptions, m.ID)
 	}

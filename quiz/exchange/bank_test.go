@@ -21,7 +21,7 @@ func loadBank(t interface{ Fatalf(string, ...any) }, questions []entry) *quiz.Ba
 	if err != nil {
 		t.Fatalf("%v", err)
 	}
-	bank, err := quiz.Load(fstest.MapFS{"a.yaml": {Data: src}}, quiz.Options{})
+	bank, err := quiz.Load(fstest.MapFS{"a.yaml": {Data: src}}, quiz.Options{Facts: map[string]string{"one": "1 minute", "half": "1/2 in"}})
 	if err != nil {
 		t.Fatalf("load %s:\n%v", src, err)
 	}
@@ -31,7 +31,7 @@ func loadBank(t interface{ Fatalf(string, ...any) }, questions []entry) *quiz.Ba
 // awkward are words that are something else in XML, Markdown, a spreadsheet, or xAPI.
 var awkward = []string{
 	"<b>", "&amp;", "&", "]]>", "<!--", `"so"`, "it's", "=1+1", "+1", "-2", "@sum", "# top", "[here](there)", "![x](y)", "`code`", "*bold*", "_low_", "1. one", "- dash",
-	"www.example.org", "https://example.org/x", "a@example.org", "½", "°F", "水", "é", "😀", "a[,]b", "c[.]d", "|", "~~", `\`, "<script>", "%41", "; x", "$x$",
+	"www.example.org", "https://example.org/x", "a@example.org", "½", "±", "水", "é", "😀", "a[,]b", "x[.]y", "|", "~~", `\`, "<script>", "%41", "; x", "$x$",
 }
 
 // phrase draws a text of short words. The tail makes it differ from others.
@@ -75,7 +75,7 @@ func question(t *rapid.T, id, kind string) entry {
 	case quiz.Number:
 		q["unit"] = rapid.SampledFrom([]string{"min", "h", "psi", "tsp", "tbsp", "in", "°F", "ft", "inHg", "%", "jars"}).Draw(t, "unit")
 		q["tolerance"] = rapid.SampledFrom([]float64{0, 0.02, 0.1, 0.5}).Draw(t, "tolerance")
-		base := fmt.Sprint(number(t, 4, 9))
+		base := fmt.Sprintf(`factFrom("one") * %d`, number(t, 4, 9)) // answers are looked up
 		if shown != "" {
 			base = "x + " + base
 		}

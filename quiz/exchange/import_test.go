@@ -41,12 +41,12 @@ func mutationSet(t testing.TB) Set {
 	list[0]["options"] = []entry{{"text": "Hot", "right": true, "feedback": "Yes."}, {"text": "Cold", "feedback": "No.", "misconception": "m"}}
 	list[0]["picture"] = entry{"jar": "pint", "headspace": "1/2 in", "lid": "flat"}
 	list[1]["options"] = []entry{{"text": "Hot", "right": true, "feedback": "Yes."}, {"text": "Wet", "right": true, "feedback": "Yes."}, {"text": "Cold", "feedback": "No.", "misconception": "m"}}
-	list[2]["unit"], list[2]["tolerance"], list[2]["answer"] = "in", 0.02, entry{"is": "0.5", "feedback": "Yes."}
+	list[2]["unit"], list[2]["tolerance"], list[2]["answer"] = "in", 0.02, entry{"is": `factFrom("half")`, "feedback": "Yes."}
 	list[2]["wrong"] = []entry{{"is": "0.25", "feedback": "No.", "misconception": "m"}}
 	list[3]["items"] = []entry{{"key": "a", "text": "Fill", "feedback": "So."}, {"key": "b", "text": "Wipe", "feedback": "So."}, {"key": "c", "text": "Close", "feedback": "So."}}
 	list[3]["mistakes"] = []entry{{"early": "c", "late": "b", "feedback": "No.", "misconception": "m"}}
-	list[4]["items"] = []entry{{"key": "a", "text": "Jam", "with": "1/4 in", "feedback": "So."}, {"key": "b", "text": "Fruit", "with": "1/2 in", "feedback": "So."}, {"key": "c", "text": "Beans", "with": "1 in", "feedback": "So."}}
-	list[4]["mistakes"] = []entry{{"item": "a", "with": "1 in", "feedback": "No.", "misconception": "m"}}
+	list[4]["items"] = []entry{{"key": "a", "text": "Jam", "with": "size A", "feedback": "So."}, {"key": "b", "text": "Fruit", "with": "size B", "feedback": "So."}, {"key": "c", "text": "Beans", "with": "size C", "feedback": "So."}}
+	list[4]["mistakes"] = []entry{{"item": "a", "with": "size C", "feedback": "No.", "misconception": "m"}}
 	set, err := Variants(loadBank(t, list).Questions(), 1)
 	if err != nil {
 		t.Fatal(err)

@@ -110,7 +110,7 @@ func TestReadJSONRefuses(t *testing.T) {
 		{"nothing right", `"right": true`, `"right": false`, `0 of 2 options are right`},
 		{"all right", `"right": false`, `"right": true`, `2 of 2 options are right`},
 		{"key not offered", `"key": "b"`, `"key": "x"`, `item "x" is not in order`},
-		{"with not offered", `"with": "1/2 in"`, `"with": "1/3 in"`, `belongs with "1/3 in", which is not among withs`},
+		{"with not offered", `"with": "size B"`, `"with": "size Z"`, `belongs with "size Z", which is not among withs`},
 		{"tolerance", `"tolerance": 0.020001`, `"tolerance": -1`, `tolerance is -1`},
 		{"no stem", `"stem": "Is it hot?"`, `"stem": " "`, `stem is missing`},
 		{"no JSON", `{`, `[`, `byte`},

@@ -103,7 +103,7 @@ func TestSheets(t *testing.T) {
 	}
 	for _, want := range []string{
 		"*Picture:* A pint jar with 1/2 in (13 mm) of headspace.", "- *Wrong:* Cold (m). No.", "- *Right:* 1/2 in (13 mm), within 0.02 in. Yes.",
-		"- *Place 2:* Wipe. So.", "- *Wrong:* Close, before Wipe (m). No.", "- *Right:* Jam → 1/4 in. So.", "Why: So it is.", "Source: s; p. 1",
+		"- *Place 2:* Wipe. So.", "- *Wrong:* Close, before Wipe (m). No.", "- *Right:* Jam → size A. So.", "Why: So it is.", "Source: s; p. 1",
 	} {
 		if !strings.Contains(line(both.String()), want) {
 			t.Errorf("no %q in:\n%s", want, both.String())

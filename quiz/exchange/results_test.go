@@ -89,11 +89,11 @@ func TestResponses(t *testing.T) {
 		{"id": "a-1", "lesson": "a", "competencies": []string{"acidity"}, "kind": "choices", "stem": "Is it hot?", "why": "So.", "source": []string{"s"}, "page": "p. 1", "options": []entry{
 			{"text": "Hot", "right": true, "feedback": "Yes."}, {"text": "Cold", "feedback": "No.", "misconception": "m"}, {"text": "Wet", "right": true, "feedback": "Yes."},
 		}},
-		{"id": "a-2", "lesson": "a", "competencies": []string{"acidity"}, "kind": "number", "stem": "How hot?", "why": "So.", "source": []string{"s"}, "page": "p. 1", "unit": "in", "tolerance": 0.02, "answer": entry{"is": "0.5", "feedback": "Yes."}},
+		{"id": "a-2", "lesson": "a", "competencies": []string{"acidity"}, "kind": "number", "stem": "How hot?", "why": "So.", "source": []string{"s"}, "page": "p. 1", "unit": "in", "tolerance": 0.02, "answer": entry{"is": `factFrom("half")`, "feedback": "Yes."}},
 		{"id": "a-3", "lesson": "a", "competencies": []string{"acidity"}, "kind": "match", "stem": "Which?", "why": "So.", "source": []string{"s"}, "page": "p. 1", "items": []entry{
-			{"key": "a", "text": "Jam", "with": "1/4 in", "feedback": "So."}, {"key": "b", "text": "Fruit", "with": "1/2 in", "feedback": "So."}, {"key": "c", "text": "Beans", "with": "1 in", "feedback": "So."},
-		}, "mistakes": []entry{{"item": "a", "with": "1 in", "feedback": "No.", "misconception": "m"}}},
-		{"id": "a-4", "lesson": "a", "competencies": []string{"acidity"}, "kind": "number", "stem": "How long?", "why": "So.", "source": []string{"s"}, "page": "p. 1", "unit": "min", "answer": entry{"is": "90", "feedback": "Yes."}},
+			{"key": "a", "text": "Jam", "with": "size A", "feedback": "So."}, {"key": "b", "text": "Fruit", "with": "size B", "feedback": "So."}, {"key": "c", "text": "Beans", "with": "size C", "feedback": "So."},
+		}, "mistakes": []entry{{"item": "a", "with": "size C", "feedback": "No.", "misconception": "m"}}},
+		{"id": "a-4", "lesson": "a", "competencies": []string{"acidity"}, "kind": "number", "stem": "How long?", "why": "So.", "source": []string{"s"}, "page": "p. 1", "unit": "min", "answer": entry{"is": `factFrom("one") * 90`, "feedback": "Yes."}},
 	})
 	p := publisher(t)
 	for _, tc := range []struct {
@@ -105,7 +105,7 @@ func TestResponses(t *testing.T) {
 		{"a-1", []string{"Wet", "Cold"}, "C3[,]C2", "C1[,]C3", "/questions/a-1/s0"},
 		{"a-2", []string{"13 mm"}, "0.511811024", "0.479999[:]0.520001", "/questions/a-2/s0"},
 		{"a-2", []string{"1/4"}, "0.25", "0.479999[:]0.520001", "/questions/a-2/s0"},
-		{"a-3", []string{"Fruit → 1/2 in", "Jam → 1 in", "Beans → 1 in"}, "C2[.]W3[,]C1[.]W2[,]C3[.]W2", "C1[.]W1[,]C2[.]W3[,]C3[.]W2", "/questions/a-3/s0"},
+		{"a-3", []string{"Fruit → size B", "Jam → size C", "Beans → size C"}, "C2[.]W3[,]C1[.]W2[,]C3[.]W2", "C1[.]W1[,]C2[.]W3[,]C3[.]W2", "/questions/a-3/s0"},
 		{"a-4", []string{"1 h 30 min"}, "90", "90", "/questions/a-4/s0"},
 	} {
 		q, _ := bank.Question(tc.id)

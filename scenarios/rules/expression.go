@@ -7,6 +7,7 @@ import (
 	"math"
 	"reflect"
 	"slices"
+	"strconv"
 	"sync"
 	"unicode/utf8"
 
@@ -63,7 +64,21 @@ type Expression struct {
 	program *vm.Program
 	kind    reflect.Kind
 	uses    []string
+	results []Result
 }
+
+// A Result is one thing that an expression may come to: it has several where it chooses, or
+// puts texts together.
+type Result struct {
+	Function string   // the function whose answer it is; "" for anything else
+	Values   []string // the values that are used in it
+	Calls    []string // the functions that are called in it
+	Literal  bool     // whether it is a text or a number that is written out
+	Written  string   // which one
+}
+
+// Results lists what the expression may come to.
+func (e *Expression) Results() []Result { return e.results }
 
 // Uses lists the values, not the functions, that the expression names.
 func (e *Expression) Uses() []string { return e.uses }
@@ -123,7 +138,7 @@ func (l *Language) compile(source string) (*Expression, error) {
 	default:
 		return nil, &ExpressionError{0, "it gives neither a number nor a text nor yes or no"}
 	}
-	return &Expression{source, program, kind, r.uses}, nil
+	return &Expression{source, program, kind, r.uses, r.results(tree.Node, kind)}, nil
 }
 
 func expressionError(source string, err error) *ExpressionError {
@@ -273,4 +288,47 @@ func isNumber(n ast.Node) bool {
 		return v.Value != 0
 	}
 	return false
+}
+
+// results takes an expression apart where it chooses and where it puts texts together.
+func (r *reckoner) results(n ast.Node, kind reflect.Kind) []Result {
+	switch v := n.(type) {
+	case *ast.ConditionalNode:
+		return append(r.results(v.Exp1, kind), r.results(v.Exp2, kind)...)
+	case *ast.BinaryNode:
+		if v.Operator == "+" && kind == reflect.String { // numbers are added up to one
+			return append(r.results(v.Left, kind), r.results(v.Right, kind)...)
+		}
+	}
+	var result Result
+	switch v := n.(type) {
+	case *ast.StringNode:
+		result.Literal, result.Written = true, v.Value
+	case *ast.IntegerNode:
+		result.Literal, result.Written = true, strconv.Itoa(v.Value)
+	case *ast.FloatNode:
+		result.Literal, result.Written = true, strconv.FormatFloat(v.Value, 'f', -1, 64)
+	case *ast.CallNode:
+		result.Function = v.Callee.(*ast.IdentifierNode).Value // nothing else passes check
+	}
+	ast.Walk(&n, named{r.language, &result})
+	return []Result{result}
+}
+
+// named notes the names in a part of an expression.
+type named struct {
+	language *Language
+	in       *Result
+}
+
+// Visit notes one name.
+func (v named) Visit(n *ast.Node) {
+	name, ok := (*n).(*ast.IdentifierNode)
+	switch {
+	case !ok:
+	case reflect.TypeOf(v.language.names[name.Value]).Kind() == reflect.Func:
+		v.in.Calls = append(v.in.Calls, name.Value)
+	default:
+		v.in.Values = append(v.in.Values, name.Value)
+	}
 }
