@@ -88,7 +88,8 @@
 //	kitchen       what is settled before the learner decides, in keys of a plan
 //	choices       list of what this kitchen has, best first, in keys of a plan
 //	draw          what differs from learner to learner: keys of the kitchen, each with
-//	              a list of values
+//	              a list of values. All draws, and all that pick takes, make a
+//	              thousand cases at most
 //	exercises     list of the rules it is about
 //
 // There are four kinds. This one has the learner write the plan:

@@ -182,6 +182,9 @@ func (g *Grader) ParseScenario(file string, src []byte) (*Scenario, error) {
 	if err := r.err(file); err != nil {
 		return nil, err
 	}
+	if err := s.bounded(); err != nil {
+		return nil, err
+	}
 	for seed := range uint64(min(3, s.space())) {
 		if err := g.checkCase(s, seed); err != nil {
 			return nil, err
@@ -190,9 +193,9 @@ func (g *Grader) ParseScenario(file string, src []byte) (*Scenario, error) {
 	return s, nil
 }
 
-// CheckScenario looks at every draw of a scenario, up to five hundred.
+// CheckScenario looks at every case of a scenario.
 func (g *Grader) CheckScenario(s *Scenario) error {
-	for seed := range uint64(min(500, s.space())) {
+	for seed := range uint64(s.space()) {
 		if err := g.checkCase(s, seed); err != nil {
 			return err
 		}
@@ -203,20 +206,78 @@ func (g *Grader) CheckScenario(s *Scenario) error {
 // Variants reports whether the scenario is drawn anew for each learner.
 func (s *Scenario) Variants() bool { return s.space() > 1 }
 
-// space is how many cases a scenario has.
-func (s *Scenario) space() int {
-	n := 1
-	for _, d := range s.draws {
-		n *= len(d.values)
+const (
+	// mostCases bounds what a scenario draws, so that all of it is looked at in a moment.
+	mostCases = 1000
+	// mostSteps bounds what is worked out and looked at in all cases together.
+	mostSteps = 20_000
+)
+
+// bounded holds a scenario to what can be looked at case by case.
+func (s *Scenario) bounded() error {
+	wrong := func(key, format string, args ...any) error {
+		return &Problem{File: s.File, Line: max(1, s.lines[key]), Col: 1, Message: fmt.Sprintf(format, args...)}
 	}
+	cases := s.space()
+	if cases > mostCases {
+		key := "draw"
+		if s.pick > 0 {
+			key = "pick"
+		}
+		return wrong(key, "there are more than %d cases, counting every draw and every pick; leave some out, so that all of them can be checked", mostCases)
+	}
+	jars := len(s.jars)
+	if s.pick > 0 {
+		jars = min(jars, s.pick)
+	}
+	// No list has more items than the file has letters, so this is no large number.
+	if steps := int64(cases) * int64(max(1, len(s.choices))) * max(int64(jars)*int64(len(s.looked)), int64(1+len(s.then))); steps > mostSteps {
+		return wrong(mainKey[s.Kind], "there is too much to check, %d steps in all cases together, and %d are the most; leave out some draws, choices, jars, hours or kitchens", steps, mostSteps)
+	}
+	return nil
+}
+
+// space is how many cases a scenario has, and more than mostCases if there are more.
+func (s *Scenario) space() int {
+	n := drawsOf(s)
 	if of := max(len(s.faults), len(s.jars)); s.pick > 0 && s.pick < of {
-		n *= combin.Binomial(of, s.pick)
+		n = times(n, picks(of, s.pick))
 	}
 	return n
 }
 
+func drawsOf(s *Scenario) int {
+	n := 1
+	for _, d := range s.draws {
+		n = times(n, len(d.values))
+	}
+	return n
+}
+
+// times multiplies and stops counting beyond mostCases.
+func times(a, b int) int {
+	if a > mostCases || b > mostCases || a*b > mostCases {
+		return mostCases + 1
+	}
+	return a * b
+}
+
+// picks is how many ways there are to take n of a list, counted as far as mostCases. Taking
+// one more each time, the number of ways never falls.
+func picks(of, n int) int {
+	n = min(n, of-n)
+	ways := 1
+	for i := 1; i <= n; i++ {
+		if ways = ways * (of - n + i) / i; ways > mostCases {
+			return mostCases + 1
+		}
+	}
+	return ways
+}
+
 // Case draws a scenario. Seeds count through the draws in order, so that 0 is the
-// first and any that follow one another differ; larger ones come around again.
+// first and any that follow one another differ; larger ones come around again. A case
+// whose worked solution is not as tested is an error: nobody may be taught it.
 func (g *Grader) Case(s *Scenario, seed uint64) (*Case, error) {
 	c := &Case{Scenario: s, Seed: seed, Kitchen: s.kitchen}
 	index := int(seed % uint64(s.space()))
@@ -227,6 +288,9 @@ func (g *Grader) Case(s *Scenario, seed uint64) (*Case, error) {
 	var err error
 	if c.Solution, err = g.Solve(c.Kitchen, s.choices); err != nil {
 		return c, err
+	}
+	if v := c.Solution.Report.Verdict; v != AsTested || len(c.Solution.Report.NotStated) > 0 {
+		return c, fmt.Errorf("the worked solution is %s, not stated: %v", v, c.Solution.Report.NotStated)
 	}
 	c.Body = g.fillIn(s.Body, c.Solution.Plan)
 	switch s.Kind {
@@ -333,7 +397,7 @@ func (g *Grader) checkCase(s *Scenario, seed uint64) error {
 	}
 	c, err := g.Case(s, seed)
 	switch {
-	case err != nil && c.Solution.Steps == nil:
+	case err != nil && c.Body == nil: // there is no worked solution to write into it
 		return wrong(s.lines["kitchen"], "%v", err)
 	case err != nil:
 		return wrong(main, "%v", err)
@@ -345,9 +409,6 @@ func (g *Grader) checkCase(s *Scenario, seed uint64) error {
 	}
 	if before, _, left := bytes.Cut(c.Body, []byte("{{")); left {
 		return wrong(s.BodyLine+bytes.Count(before, []byte("\n")), "{{ begins the name of a key, such as {{jar}}")
-	}
-	if v := c.Solution.Report.Verdict; v != AsTested || len(c.Solution.Report.NotStated) > 0 {
-		return wrong(s.lines["kitchen"], "the worked solution is %s, not stated: %v", v, c.Solution.Report.NotStated)
 	}
 	switch s.Kind {
 	case PlanIt:

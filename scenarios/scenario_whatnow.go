@@ -78,14 +78,6 @@ func (g *Grader) checkWhatNow(c *Case) error {
 	return nil
 }
 
-func drawsOf(s *Scenario) int {
-	n := 1
-	for _, d := range s.draws {
-		n *= len(d.values)
-	}
-	return n
-}
-
 // JarMark is what is said of a learner's answer for one jar.
 type JarMark struct {
 	Said string // "" when nothing was said

@@ -18,6 +18,9 @@ func (g *Grader) workedCase(c *Case) error {
 		if err != nil {
 			return fmt.Errorf("kitchen %d after the first: %w", i+1, err)
 		}
+		if solution.Report.Verdict != AsTested {
+			return fmt.Errorf("kitchen %d after the first is %s", i+1, solution.Report.Verdict)
+		}
 		c.Then = append(c.Then, WorkedKitchen{Kitchen: kitchen, Solution: solution, Blank: b.keys})
 	}
 	return nil
@@ -25,9 +28,6 @@ func (g *Grader) workedCase(c *Case) error {
 
 func (g *Grader) checkWorked(c *Case) error {
 	for i, w := range c.Then {
-		if w.Solution.Report.Verdict != AsTested {
-			return fmt.Errorf("kitchen %d after the first is %s", i+1, w.Solution.Report.Verdict)
-		}
 		for _, key := range w.Blank {
 			if !w.Solution.Plan.Known(key) || w.Kitchen.Known(key) {
 				return fmt.Errorf("kitchen %d after the first: %s is settled or has no answer, so it cannot be left blank", i+1, key)
