@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"regexp"
+	"runtime/debug"
 	"slices"
 	"strings"
 
@@ -34,12 +35,20 @@ func (s *Server) checkText(ctx context.Context, m store.Material, source string)
 		return checked{}, err
 	}
 	own := ownText{store.TaughtMaterial{ID: m.ID, Class: m.Class, Kind: m.Kind, Name: m.Name, Since: s.now()}, source}
-	t, problems := s.build(append(texts, own))
-	if problems == nil {
-		found, err := s.checkDraws(ctx, t, own)
-		if err != nil {
-			return checked{}, err
+	var t *taught
+	var problems map[string][]problem
+	var failed error
+	found := s.guarded(own, func() error {
+		var found error
+		if t, problems = s.build(append(texts, own)); problems == nil {
+			found, failed = s.checkDraws(ctx, t, own)
 		}
+		return found
+	})
+	if failed != nil {
+		return checked{}, failed
+	}
+	if found != nil {
 		problems = problemsIn(found)
 	}
 	out := checked{Problems: problems[own.file()], taught: t}
@@ -59,6 +68,18 @@ func (s *Server) checkText(ctx context.Context, m store.Material, source string)
 		out.taught = nil
 	}
 	return out, nil
+}
+
+// guarded runs checks of a text. Where they panic, that is told as a problem of the text: the
+// page on which it can be mended has to open.
+func (s *Server) guarded(own ownText, checks func() error) (found error) {
+	defer func() {
+		if p := recover(); p != nil {
+			s.log.Error("the checks of a material panic", "material", own.file(), "error", fmt.Errorf("%w: %v\n%s", errPanic, p, debug.Stack()))
+			found = fmt.Errorf("%s: the checks fail on this text. Take back what you changed last; if they fail again, tell who runs the program", own.file())
+		}
+	}()
+	return checks()
 }
 
 // otherTexts are the materials that the class of one reads besides it. What no longer

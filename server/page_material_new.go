@@ -261,6 +261,8 @@ func (s *Server) newMaterial(c *gin.Context) error {
 		again.Name.Wrong = fmt.Sprintf("The name is too long: %d letters are the most.", mostName)
 	case !nameForm.MatchString(name):
 		again.Name.Wrong = "A name has small letters, digits and single hyphens: pears-of-the-valley."
+	case kind == store.QuestionMaterial && name == "next":
+		again.Name.Wrong = "A question cannot be called next: that is the address of the next question. Take another name."
 	case name != keeps && s.courseHas(kind, name):
 		again.Name.Wrong = "The course has a " + materialNames[kind][0] + " of this name. Choose it above to change it for the class, or take another name."
 	}
