@@ -319,7 +319,7 @@ func TestOnlyTheWriterWrites(t *testing.T) {
 	}
 	slices.Sort(users)
 	users = slices.Compact(users)
-	if want := []string{"Close", "Forget", "InBulk", "checkpoint"}; !slices.Equal(users, want) {
+	if want := []string{"Close", "InBulk", "checkpoint", "wipe"}; !slices.Equal(users, want) {
 		t.Errorf("the connection for writing is used in %v, want only %v: make changes with together, change, changeAlone or writeFor", users, want)
 	}
 }
