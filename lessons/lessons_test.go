@@ -309,7 +309,7 @@ func TestBareFigures(t *testing.T) {
 	for text, line := range map[string]int{
 		"| Jar | Minutes |\n|---|---|\n| pint | 20 |":                    18,
 		"| Jar | pint |\n|---|---|\n| Minutes | twenty |":                18,
-		"| 20 | minutes |\n|---|---|\n| a | b |":                         16,
+		"| a | b |\n|---|---|\n| 20 | minutes |":                         18,
 		"Minutes at the boil:\n\n- pints 20\n- quarts 25":                18,
 		"### Minutes\n\n- pints 20":                                      18,
 		"```caution\nBoil quarts\n20 [minutes](/lessons/altitude).\n```": 18,
@@ -338,7 +338,7 @@ func TestBareFigures(t *testing.T) {
 		}
 	}
 	accepted := []string{
-		"1. In the jar\n2. Feet first", "jar 3 is full", "4 of 7 jars", "USDA Guide 1, pp. 1-18 to 1-24", "eight pints", "7 quarts",
+		"1. In the jar\n2. Feet first", "jar 3 is full", "4 of 7 jars", "| a | b |\n|---|---|\n| 3 | in the fridge |", "USDA Guide 1, pp. 1-18 to 1-24", "eight pints", "7 quarts",
 		"a few minutes", "an hour", "one in five", "reviewed: 2026-08-20", "12-oz jar", "pH 4.6",
 		"Step 5\n\nMinutes matter", "[[fact rest]] minutes", "10 [[fact rest]] minutes", "10)[[fact rest]] minutes", "in 2 bands", "twenty jars", "someone hours away",
 		"```bench show=gauge with=\"altitude=6240 ft; pressure=11 psi\"",

@@ -124,6 +124,10 @@ func SplitFigures(text string) []Stretch {
 	return out
 }
 
+// NamesUnit reports whether words name a unit, so that a lesson may not have bare numbers in
+// a column under them.
+func NamesUnit(words string) bool { return figures.NamesUnit(words) }
+
 // typedFigure is a number with a unit that can be drawn, as far as it can be read, with the
 // numbers before it that may belong to it, as in "1 1/2 in", "6 240 ft", "5 to 10 min" or "twenty-five minutes". A digit or an underscore
 // may stand right behind it, since what is put in its place parts them. Its groups: the

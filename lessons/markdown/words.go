@@ -103,7 +103,9 @@ func (w *wordReader) table(table *tables.Table) {
 			}
 			cells = append(cells, read)
 		}
-		w.add(row, strings.Join(cells, " "), "")
+		if !header {
+			w.add(row, strings.Join(cells, " | "), "")
+		}
 	}
 }
 

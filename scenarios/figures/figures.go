@@ -135,6 +135,9 @@ const (
 	// between is what may stand between a number and its unit, and marks that are not read.
 	between = `[ \n*_)\]}"'\\` + "`" + `>-]*`
 
+	// nextCell is where a cell of a table ends, in a row that is read as one.
+	nextCell = `(?:\| ?)?`
+
 	// kind is an adjective between a number and its unit.
 	kind = `(?:(?:or so|more|full|whole|extra|additional|long|short|tested|printed|measured|level|heaping|heaped|good|solid|straight|unbroken|even|fluid|rolling|boiling|odd) )?`
 
@@ -143,19 +146,19 @@ const (
 		`inch|inches|mm|millimet(?:er|re)s?|cm|centimet(?:er|re)s?|ft|foot|feet|met(?:er|re)s?|` +
 		`tbsps?|tbs|tbls?|tablespoons?|tablespoonfuls?|tsps?|teaspoons?|teaspoonfuls?|cups?|cupfuls?|ml|millilit(?:er|re)s?|lit(?:er|re)s?|fl|fluid ounces?|` +
 		`grams?|kg|kilograms?|kilos?|° ?[fc]|degrees?|fahrenheit|celsius`
-	letters = `in|h|m|t|c|l|g|f`
+	letters = `(?:in|h|m|t|c|l|g|f)`
 
 	end = `(?:[^\p{L}]|$)`
 )
 
 var inDigits = []*regexp.Regexp{
-	regexp.MustCompile(`(` + digits + between + kind + `(?:` + units + `|` + letters + `))` + end),
+	regexp.MustCompile(`(` + digits + `(?:` + between + kind + letters + `|` + between + nextCell + kind + `(?:` + units + `)))` + end),
 	regexp.MustCompile(`(?:^|[^\p{L}])((?:` + named + `)\b[^.!?;"“”()\p{Nd}\n]{0,40}[:=] *` + digits + `)`),
 	regexp.MustCompile(`(?:^|[^\p{L}])((?:` + named + `) (?:of|is|are|=) ` + digits + `)`),
 	regexp.MustCompile(`(` + digits + `(?: ?′+|°))`),
-	// A quotation mark may close a quotation: behind a fraction, and before what is measured
-	// in inches, it is taken for the sign of one.
-	regexp.MustCompile(`((?:\p{Nd}+ )?\p{Nd}+/\p{Nd}+["”])`),
+	// A quotation mark may close a quotation. A straight one behind a fraction, and any before
+	// what is measured in inches, is taken for the sign of one.
+	regexp.MustCompile(`((?:\p{Nd}+ )?\p{Nd}+/\p{Nd}+")`),
 	regexp.MustCompile(`(` + digits + `["”]) (?:of )?(?:headspace|room|space|water|gap)`),
 }
 
