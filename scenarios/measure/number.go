@@ -315,6 +315,9 @@ func (r *reader) one(units []unit, want string, signed bool, low, high float64, 
 		return 0, err
 	}
 	v = v*u.factor + u.offset
+	if u.factor != 1 && v > high && v <= high*(1+1e-4) {
+		v = high // the bound itself, rounded in another unit: 60 psi are 413.7 kPa
+	}
 	if !(v >= low && v <= high) {
 		return 0, &Error{Input: r.input, Pos: 1, Got: strings.TrimSpace(r.input), Want: bounds}
 	}

@@ -61,6 +61,7 @@ func TestSpellings(t *testing.T) {
 		{"pressure", "11 psi", 11},
 		{"pressure", "11 lb", 11},
 		{"pressure", "6.894757 kPa", 1},
+		{"pressure", "413.7 kPa", 60}, // the most there is, rounded
 		{"duration", "60 min", 60},
 		{"duration", "1 h", 60},
 		{"duration", "1 h 5 min", 65},
