@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"sync"
 
 	"github.com/goccy/go-yaml"
 )
@@ -35,8 +36,9 @@ func (f Fact) Text() string {
 }
 
 // Facts returns the facts that come with the program, in the order of the
-// file, so that their sources can be checked and listed.
-func Facts() ([]Fact, error) { return parseFacts(factsFile) }
+// file, so that their sources can be checked and listed. Whoever calls it leaves the list
+// as it is: the file is read once.
+var Facts = sync.OnceValues(func() ([]Fact, error) { return parseFacts(factsFile) })
 
 var factID = regexp.MustCompile(`^[a-z0-9]+(?:-[a-z0-9]+)*$`)
 
