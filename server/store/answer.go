@@ -22,7 +22,9 @@ type Answer struct {
 	At       time.Time // comes back in UTC
 }
 
-const saveAnswer = `insert into answers (visitor, question, lesson, given, correct, at, seed, sitting, beliefs, wording) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
+const answerColumns = `visitor, question, lesson, given, correct, at, seed, sitting, beliefs, wording`
+
+const saveAnswer = `insert into answers (` + answerColumns + `) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 
 // columns are what saveAnswer writes.
 func (a Answer) columns() ([]any, error) {
@@ -53,7 +55,7 @@ func (s *Store) SaveAnswer(ctx context.Context, a Answer) error {
 	return nil
 }
 
-const listAnswers = `select visitor, question, lesson, given, correct, at, seed, sitting, beliefs, wording from answers where visitor = ? order by at, id`
+const listAnswers = `select ` + answerColumns + ` from answers where visitor = ? order by at, id`
 
 // ListAnswers returns all answers of the visitor, the earliest first.
 func (s *Store) ListAnswers(ctx context.Context, visitor string) ([]Answer, error) {

@@ -24,7 +24,9 @@ type Attempt struct {
 	At       time.Time
 }
 
-const saveAttempt = `insert into attempts (id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
+const attemptColumns = `id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording`
+
+const saveAttempt = `insert into attempts (` + attemptColumns + `) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 
 // SaveAttempt appends an attempt. It never overwrites: an id in use is
 // [ErrExists].
@@ -37,7 +39,7 @@ func (s *Store) SaveAttempt(ctx context.Context, a Attempt) error {
 	return nil
 }
 
-const getAttempt = `select id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording from attempts where visitor = ? and id = ?`
+const getAttempt = `select ` + attemptColumns + ` from attempts where visitor = ? and id = ?`
 
 // Attempt returns one attempt of the visitor, or [ErrNotFound] if there is no
 // such attempt or it is another visitor's.
@@ -49,7 +51,7 @@ func (s *Store) Attempt(ctx context.Context, visitor, id string) (Attempt, error
 	return a, nil
 }
 
-const listAttempts = `select id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording from attempts where visitor = ? order by at desc, id`
+const listAttempts = `select ` + attemptColumns + ` from attempts where visitor = ? order by at desc, id`
 
 // ListAttempts returns all attempts of the visitor, the latest first.
 func (s *Store) ListAttempts(ctx context.Context, visitor string) ([]Attempt, error) {
@@ -60,7 +62,7 @@ func (s *Store) ListAttempts(ctx context.Context, visitor string) ([]Attempt, er
 	return all, nil
 }
 
-const lastAttempt = `select id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording from attempts where visitor = ? and scenario = ? order by at desc, id limit 1`
+const lastAttempt = `select ` + attemptColumns + ` from attempts where visitor = ? and scenario = ? order by at desc, id limit 1`
 
 // LastAttempt returns the latest attempt of the visitor at a scenario, or
 // [ErrNotFound].

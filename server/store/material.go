@@ -54,11 +54,10 @@ type TaughtMaterial struct {
 }
 
 const (
-	materialColumns = `m.id, m.class, m.kind, m.name, m.made, v.title, v.n, v.made,
-		coalesce((select n from material_events e where e.material = m.id order by e.id desc limit 1), 0),
-		coalesce((select at from material_events e where e.material = m.id order by e.id desc limit 1), ''),
-		coalesce((select title from material_versions where material = m.id and n = (select n from material_events e where e.material = m.id order by e.id desc limit 1)), '')`
-	ofMaterials          = ` from materials m join material_versions v on v.material = m.id and v.n = (select max(n) from material_versions where material = m.id)`
+	materialColumns = `m.id, m.class, m.kind, m.name, m.made, v.title, v.n, v.made, coalesce(e.n, 0), coalesce(e.at, ''), coalesce(reads.title, '')`
+	ofMaterials     = ` from materials m join material_versions v on v.material = m.id and v.n = (select max(n) from material_versions where material = m.id)
+left join material_events e on e.id = (select max(id) from material_events where material = m.id)
+left join material_versions reads on reads.material = m.id and reads.n = e.n`
 	addMaterial          = `insert into materials (id, class, kind, name, made) values (?, ?, ?, ?, ?)`
 	addMaterialVersion   = `insert into material_versions (material, n, title, source, made) select ?1, ?2, ?3, ?4, ?5 where ?2 = (select coalesce(max(n), 0) + 1 from material_versions where material = ?1)`
 	getMaterial          = `select ` + materialColumns + ofMaterials + ` where m.class = ? and m.id = ?`

@@ -12,8 +12,8 @@ import (
 // not included; a zero time is no limit.
 
 const (
-	classAnswers  = `select visitor, question, lesson, given, correct, at, seed, sitting, beliefs, wording from answers where visitor in (select person from members where class = ?1) and (?2 = '' or at < ?2) order by at, id`
-	classAttempts = `select id, visitor, scenario, plan, report, verdict, passed, at, kind, seed, version, result, wording from attempts where visitor in (select person from members where class = ?1) and (?2 = '' or at < ?2) order by at, id`
+	classAnswers  = `select ` + answerColumns + ` from answers where visitor in (select person from members where class = ?1) and (?2 = '' or at < ?2) order by at, id`
+	classAttempts = `select ` + attemptColumns + ` from attempts where visitor in (select person from members where class = ?1) and (?2 = '' or at < ?2) order by at, id`
 	classPlans    = `select id, visitor, title, plan, report, verdict, at from plans where visitor in (select person from members where class = ?1) and (?2 = '' or at < ?2) order by at, id`
 	classSittings = `select id, visitor, title, questions, begun, submitted from sittings where visitor in (select person from members where class = ?1) order by begun, id`
 	memberZones   = `select v.id, v.time_zone from members m join visitors v on v.id = m.person where m.class = ?`
