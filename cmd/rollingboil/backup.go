@@ -32,15 +32,20 @@ func (cmd backupCommand) Run(c console) error {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	held, err := store.Backup(ctx, file, cmd.File)
-	if errors.Is(err, fs.ErrExist) {
-		return fmt.Errorf("%w; nothing is overwritten, name another file", err)
-	}
 	if err != nil {
-		return err
+		return notOver(err)
 	}
 	fmt.Fprintf(c.out, "%s is a whole copy of %s, checked. ", cmd.File, file)
 	tell(c.out, held)
 	return nil
+}
+
+// notOver tells what to do where a file would have been overwritten.
+func notOver(err error) error {
+	if errors.Is(err, fs.ErrExist) {
+		return fmt.Errorf("%w; nothing is overwritten, name another file", err)
+	}
+	return err
 }
 
 type restoreCommand struct {

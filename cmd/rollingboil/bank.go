@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"strings"
 	"unicode"
@@ -65,11 +64,8 @@ func (cmd bankExportCommand) Run(c console) error {
 		return err
 	}
 	file, err := os.OpenFile(cmd.File, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
-	if errors.Is(err, fs.ErrExist) {
-		return fmt.Errorf("%w; nothing is overwritten, name another file", err)
-	}
 	if err != nil {
-		return err
+		return notOver(err)
 	}
 	_, err = file.Write(out.Bytes())
 	return errors.Join(err, file.Close())

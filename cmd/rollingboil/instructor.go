@@ -26,7 +26,11 @@ func (instructorAddCommand) Help() string {
 
 // Run makes a link in place of an earlier one that was not used.
 func (cmd instructorAddCommand) Run(c console) error {
-	return withDatabase(cmd.DB, func(ctx context.Context, file string, db *store.Store) error {
+	file, err := orOwn(cmd.DB)
+	if err != nil {
+		return err
+	}
+	return withDatabase(file, func(ctx context.Context, db *store.Store) error {
 		link, err := server.Invite(ctx, db, time.Now())
 		if err != nil {
 			return err
@@ -54,7 +58,7 @@ func (cmd instructorResetCommand) Run(c console) error {
 	if _, err := os.Stat(file); err != nil {
 		return fmt.Errorf("%w; name the database with --db", err)
 	}
-	return withDatabase(file, func(ctx context.Context, _ string, db *store.Store) error {
+	return withDatabase(file, func(ctx context.Context, db *store.Store) error {
 		p, err := db.PersonByName(ctx, cmd.Name)
 		if errors.Is(err, store.ErrNotFound) || err == nil && p.Role != store.Instructor {
 			return fmt.Errorf("no instructor is called %q; there are: %s", cmd.Name, instructorNames(ctx, db))
@@ -87,15 +91,12 @@ func instructorNames(ctx context.Context, db *store.Store) string {
 }
 
 // withDatabase opens the database for one command.
-func withDatabase(file string, use func(ctx context.Context, file string, db *store.Store) error) (err error) {
+func withDatabase(file string, use func(context.Context, *store.Store) error) (err error) {
 	ctx := context.Background()
-	if file, err = orOwn(file); err != nil {
-		return err
-	}
 	db, err := store.Open(ctx, file)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	return use(ctx, file, db)
+	return use(ctx, db)
 }
