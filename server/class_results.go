@@ -176,8 +176,8 @@ func (s *Server) beliefsOf(w classWork) (beliefs, error) {
 }
 
 // believed remembers which beliefs are behind a wrong answer that was kept without them: to
-// put a question again may take a model to work out, and a class is looked at many times. It does not grow beyond
-// mostBelieved; then it begins anew.
+// put a question again may take a model to work out, and a class is looked at many times.
+// It does not grow beyond mostBelieved; then it begins anew.
 type believed struct {
 	mu    sync.Mutex
 	known map[string][]string
@@ -301,9 +301,10 @@ func answerLetter(q *quiz.Question, right bool, beliefs []string) string {
 }
 
 // questionsOf analyzes the first answer of each learner to each question as it reads now,
-// where it was given after a time: by the second one the feedback is known. Coefficients need learners who answered all of the same
-// questions; they are worked out over as many questions, those most answered first, as
-// still leave a class of which coefficients may be shown (see quiz/analysis).
+// where it was given after a time: by the second one the feedback is known. Coefficients
+// need learners who answered all of the same questions; they are worked out over as many
+// questions, those most answered first, as still leave a class of which coefficients may be
+// shown (see quiz/analysis).
 func (s *Server) questionsOf(w classWork, from time.Time) (questionStats, error) {
 	cells := map[string]map[string]string{} // question, learner: letter
 	stats := map[string]*questionStat{}

@@ -90,8 +90,10 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		return
 	}
 	name, data := "error", any(errorPage{page: newPage(heading, ""), Status: status, Heading: heading, Says: says, Request: id})
-	if sent := sentFields(r); status == http.StatusNotFound && len(sent) > 0 {
-		name, data = "unsaved", unsavedPage{newPage("This is not kept", ""), r.URL.RequestURI(), a.person == "", sent}
+	if status == http.StatusNotFound {
+		if sent := sentFields(r); len(sent) > 0 {
+			name, data = "unsaved", unsavedPage{newPage("This is not kept", ""), r.URL.RequestURI(), a.person == "", sent}
+		}
 	}
 	if err := s.write(w, r, status, name, data); err != nil {
 		s.log.Error("write the error page", "request", id, "error", err)

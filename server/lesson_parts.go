@@ -160,11 +160,10 @@ func (s *Server) readyPart(t *taught, l *lessons.Lesson, p markdown.Part) (ready
 		if err != nil {
 			return readyPart{}, err
 		}
-		view, err := s.viewQuestion(asked, "/lessons/"+l.Slug)
+		view, err := s.viewQuestion(t, asked, "/lessons/"+l.Slug)
 		if err != nil {
 			return readyPart{}, err
 		}
-		t.tellOwn(&view)
 		html, err := s.part("question", view)
 		return readyPart{html: html, question: q.ID}, err
 	}

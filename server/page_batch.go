@@ -49,12 +49,20 @@ func (w *work) last(kind string) *store.BatchVersion {
 	return nil
 }
 
-// state is what was last done with the batch, comments aside; "" for nothing.
-func (w *work) state() string {
+// lastStep is what was last done with the batch, comments aside; nil for nothing.
+func (w *work) lastStep() *store.BatchEvent {
 	for i := len(w.Events) - 1; i >= 0; i-- {
 		if w.Events[i].What != store.Comment {
-			return w.Events[i].What
+			return &w.Events[i]
 		}
+	}
+	return nil
+}
+
+// state names that step; "" for none.
+func (w *work) state() string {
+	if e := w.lastStep(); e != nil {
+		return e.What
 	}
 	return ""
 }
@@ -739,13 +747,12 @@ func (s *Server) act(c *gin.Context) error {
 
 // meanwhile tells what was last done with a batch, to somebody who did not know of it.
 func (s *Server) meanwhile(c *gin.Context, w *work) string {
-	for i := len(w.Events) - 1; i >= 0; i-- {
-		if w.Events[i].What != store.Comment {
-			e := s.viewEvent(w, w.Events[i], s.zoneFor(c, w))
-			return fmt.Sprintf("Nothing was sent: the batch is no longer as the page showed it. %s %s (%s). Look at it, and decide again.", e.Who, e.What, e.When)
-		}
+	last := w.lastStep()
+	if last == nil {
+		return "Nothing was sent: no plan of this batch was sent in yet."
 	}
-	return "Nothing was sent: no plan of this batch was sent in yet."
+	e := s.viewEvent(w, *last, s.zoneFor(c, w))
+	return fmt.Sprintf("Nothing was sent: the batch is no longer as the page showed it. %s %s (%s). Look at it, and decide again.", e.Who, e.What, e.When)
 }
 
 // steps says who takes a step, and on what it follows.

@@ -271,7 +271,7 @@ func (s *Server) showResults(c *gin.Context, v store.Sitting, data sittingPage) 
 		if asked == nil {
 			continue
 		}
-		view, err := s.viewQuestion(asked, "")
+		view, err := s.viewQuestion(t, asked, "")
 		if err != nil {
 			return err
 		}
@@ -351,7 +351,7 @@ func (s *Server) placePage(c *gin.Context) error {
 	if asked == nil {
 		return errNoPage
 	}
-	view, err := s.filledQuestion(asked, fmt.Sprintf("/check/%s/%d", v.ID, i+1), asked.Fields(v.Answers[i].Given))
+	view, err := s.filledQuestion(t, asked, fmt.Sprintf("/check/%s/%d", v.ID, i+1), asked.Fields(v.Answers[i].Given))
 	if err != nil {
 		return err
 	}
@@ -359,11 +359,6 @@ func (s *Server) placePage(c *gin.Context) error {
 }
 
 func (s *Server) showPlace(c *gin.Context, status int, v store.Sitting, i int, view questionView) error {
-	t, err := s.taughtTo(c)
-	if err != nil {
-		return err
-	}
-	t.tellOwn(&view)
 	view.Button = "Keep this answer"
 	data := placePage{page: newPage(v.Title, "/practice/check"), ID: v.ID, Title: v.Title, N: i + 1, Of: len(v.Questions), Question: view, Prev: i, Next: i + 2, Taken: takenText(s.now().Sub(v.Begun))}
 	_, data.Answered = v.Answers[i]
@@ -398,19 +393,12 @@ func (s *Server) answerPlace(c *gin.Context) error {
 		return errNoPage
 	}
 	action := fmt.Sprintf("/check/%s/%d", v.ID, i+1)
-	if t.stale(c.Request.PostForm, store.QuestionMaterial, asked.Question.ID) {
-		view, err := s.changedQuestion(asked, action, c.Request.PostForm)
-		if err != nil {
-			return err
-		}
-		return s.showPlace(c, http.StatusConflict, v, i, view)
-	}
-	view, given, result, err := s.answered(asked, action, c.Request.PostForm)
+	view, given, result, err := s.answered(t, asked, action, c.Request.PostForm)
 	if err != nil {
 		return err
 	}
 	if result == nil {
-		return s.showPlace(c, http.StatusUnprocessableEntity, v, i, view)
+		return s.showPlace(c, view.unmarked(), v, i, view)
 	}
 	err = s.store.SaveSittingAnswer(c.Request.Context(), v.Visitor, v.ID, i, store.SittingAnswer{Given: given, At: s.now()})
 	if errors.Is(err, store.ErrNotFound) { // handed in meanwhile, in another tab

@@ -173,21 +173,12 @@ func (s *Server) answerQuestion(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if t.stale(c.Request.PostForm, store.QuestionMaterial, q.ID) {
-		view, err := s.changedQuestion(asked, "/lessons/"+slug, c.Request.PostForm)
-		if err != nil {
-			return err
-		}
-		t.tellOwn(&view)
-		return s.showLesson(c, http.StatusConflict, slug, lessonShown{question: &view})
-	}
-	view, given, result, err := s.answered(asked, "/lessons/"+slug, c.Request.PostForm)
+	view, given, result, err := s.answered(t, asked, "/lessons/"+slug, c.Request.PostForm)
 	if err != nil {
 		return err
 	}
-	t.tellOwn(&view)
 	if result == nil {
-		return s.showLesson(c, http.StatusUnprocessableEntity, slug, lessonShown{question: &view})
+		return s.showLesson(c, view.unmarked(), slug, lessonShown{question: &view})
 	}
 	if err := s.keepAnswer(c, t.markedAnswer(asked, given, *result)); err != nil {
 		return err

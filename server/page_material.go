@@ -412,15 +412,23 @@ func (s *Server) goBack(c *gin.Context) error {
 	return seeOther(c, materialPath(m))
 }
 
+// fileEnding is what the names of files of a kind end with.
+func fileEnding(kind string) string {
+	if kind == store.QuestionMaterial {
+		return ".yaml"
+	}
+	return ".md"
+}
+
 // materialFile is a version as a file of a course folder.
 func (s *Server) materialFile(c *gin.Context) error {
 	_, m, v, err := s.versionOf(c)
 	if err != nil {
 		return err
 	}
-	name := "90-" + m.Name + ".md"
-	if m.Kind == store.QuestionMaterial {
-		name = m.Name + ".yaml"
+	name := m.Name + fileEnding(m.Kind)
+	if m.Kind != store.QuestionMaterial {
+		name = "90-" + name
 	}
 	return s.download(c, name, "text/plain; charset=utf-8", []byte(v.Source))
 }
@@ -509,11 +517,10 @@ func (s *Server) previewOf(c *gin.Context, t *taught, m store.Material, seed uin
 	if err != nil {
 		return "", err
 	}
-	view, err := s.viewQuestion(asked, "")
+	view, err := s.viewQuestion(t, asked, "")
 	if err != nil {
 		return "", err
 	}
-	view.Own = t.writtenFor(m.Kind, m.Name)
 	data := previewQuestion{Question: view}
 	tell := func(given []string, belief string) error {
 		marked, err := asked.Mark(given)

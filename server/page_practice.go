@@ -169,7 +169,7 @@ func (s *Server) questionPage(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	view, err := s.viewQuestion(asked, t.here(c))
+	view, err := s.viewQuestion(t, asked, t.here(c))
 	if err != nil {
 		return err
 	}
@@ -191,7 +191,6 @@ func (s *Server) showQuestion(c *gin.Context, status int, asked *quiz.Asked, vie
 	if err != nil {
 		return err
 	}
-	t.tellOwn(&view)
 	of := t.scopeOf(c.Request.URL.Query())
 	data := practiceQuestionPage{page: newPage(t.scopeName(of), "/practice/question"), Scope: t.scopeName(of), Question: view, Answered: view.Answered != nil}
 	next := of.query()
@@ -216,19 +215,12 @@ func (s *Server) practise(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if t.stale(c.Request.PostForm, store.QuestionMaterial, asked.Question.ID) {
-		view, err := s.changedQuestion(asked, t.here(c), c.Request.PostForm)
-		if err != nil {
-			return err
-		}
-		return s.showQuestion(c, http.StatusConflict, asked, view)
-	}
-	view, given, result, err := s.answered(asked, t.here(c), c.Request.PostForm)
+	view, given, result, err := s.answered(t, asked, t.here(c), c.Request.PostForm)
 	if err != nil {
 		return err
 	}
 	if result == nil {
-		return s.showQuestion(c, http.StatusUnprocessableEntity, asked, view)
+		return s.showQuestion(c, view.unmarked(), asked, view)
 	}
 	if err := s.keepAnswer(c, t.markedAnswer(asked, given, *result)); err != nil {
 		return err

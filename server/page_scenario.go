@@ -700,19 +700,15 @@ func (s *Server) tryWhatNow(c *gin.Context, kase *scenarios.Case, data scenarioP
 		}
 		said = append(said, answer)
 	}
+	data.Looked, data.Jars, data.Answers = nil, nil, nil
+	if err := s.viewWhatNow(c, &data, kase, said); err != nil {
+		return err
+	}
 	if slices.Contains(said, "") {
 		data.Wrong = []wrongView{{Label: "Jars", Message: "Say what becomes of each of them."}}
-		data.Looked, data.Jars, data.Answers = nil, nil, nil
-		if err := s.viewWhatNow(c, &data, kase, said); err != nil {
-			return err
-		}
 		return s.write(c.Writer, c.Request, http.StatusUnprocessableEntity, "scenario", data)
 	}
 	if data.Stale {
-		data.Looked, data.Jars, data.Answers = nil, nil, nil
-		if err := s.viewWhatNow(c, &data, kase, said); err != nil {
-			return err
-		}
 		return s.write(c.Writer, c.Request, http.StatusConflict, "scenario", data)
 	}
 	answer, err := s.judgeWhatNow(kase, data.At, said)
@@ -720,10 +716,6 @@ func (s *Server) tryWhatNow(c *gin.Context, kase *scenarios.Case, data scenarioP
 		return err
 	}
 	if data.Changed, err = s.keepAttempt(c, data, kase, answer); err != nil {
-		return err
-	}
-	data.Looked, data.Jars, data.Answers = nil, nil, nil
-	if err := s.viewWhatNow(c, &data, kase, said); err != nil {
 		return err
 	}
 	data.Result = &answer.result

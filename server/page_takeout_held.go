@@ -182,17 +182,13 @@ func (s *Server) takeMaterial(ctx context.Context, t *takeout, folder string, m 
 	if err != nil {
 		return err
 	}
-	ending := ".md"
-	if m.Kind == store.QuestionMaterial {
-		ending = ".yaml"
-	}
 	taken := heldMaterial{ID: m.ID, Kind: m.Kind, Name: m.Name, Made: m.Made, Published: []heldPublished{}}
 	for _, listed := range slices.Backward(versions) {
 		v, err := s.store.MaterialVersion(ctx, m.ID, listed.N)
 		if err != nil {
 			return err
 		}
-		file := fmt.Sprintf("%d%s", v.N, ending)
+		file := fmt.Sprintf("%d%s", v.N, fileEnding(m.Kind))
 		t.file(folder+file, []byte(v.Source))
 		taken.Versions = append(taken.Versions, heldVersion{v.N, v.Title, file, v.Made})
 	}

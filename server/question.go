@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 
@@ -54,14 +56,15 @@ type answeredView struct {
 type said struct{ Option, Text string }
 
 // viewQuestion shows a question that is not answered yet.
-func (s *Server) viewQuestion(a *quiz.Asked, action string) (questionView, error) {
-	return s.filledQuestion(a, action, nil)
+func (s *Server) viewQuestion(t *taught, a *quiz.Asked, action string) (questionView, error) {
+	return s.filledQuestion(t, a, action, nil)
 }
 
 // filledQuestion shows a question with what is chosen or typed so far.
-func (s *Server) filledQuestion(a *quiz.Asked, action string, fields map[string][]string) (questionView, error) {
+func (s *Server) filledQuestion(t *taught, a *quiz.Asked, action string, fields url.Values) (questionView, error) {
 	q := a.Question
 	v := questionView{ID: q.ID, Action: action, Kind: q.Kind, Stem: a.Stem, Unit: q.Unit, Seed: a.Seed, Button: "Answer"}
+	v.Own, v.Wording = t.writtenFor(store.QuestionMaterial, q.ID), t.wording(store.QuestionMaterial, q.ID)
 	if a.Picture != nil {
 		p := a.Picture
 		var err error
@@ -94,10 +97,14 @@ func (s *Server) filledQuestion(a *quiz.Asked, action string, fields map[string]
 }
 
 // answered shows a question with an answer and what is said to it. The result is
-// nil when the answer could not be marked; the view then says why.
-func (s *Server) answered(a *quiz.Asked, action string, fields map[string][]string) (v questionView, given []string, result *quiz.Result, err error) {
-	if v, err = s.filledQuestion(a, action, fields); err != nil {
+// nil when the answer could not be marked, or was given to another wording; the view then
+// says why.
+func (s *Server) answered(t *taught, a *quiz.Asked, action string, fields url.Values) (v questionView, given []string, result *quiz.Result, err error) {
+	if v, err = s.filledQuestion(t, a, action, fields); err != nil {
 		return v, nil, nil, err
+	}
+	if v.Changed = t.stale(fields, store.QuestionMaterial, v.ID); v.Changed {
+		return v, nil, nil, nil
 	}
 	given, err = a.Form(fields)
 	var marked quiz.Result
@@ -115,17 +122,12 @@ func (s *Server) answered(a *quiz.Asked, action string, fields map[string][]stri
 	return v, given, &marked, nil
 }
 
-// changedQuestion shows a question whose wording is another than that of the form which was
-// sent, with what of it can still be chosen. Nothing is marked.
-func (s *Server) changedQuestion(a *quiz.Asked, action string, fields map[string][]string) (questionView, error) {
-	v, err := s.filledQuestion(a, action, fields)
-	v.Changed = true
-	return v, err
-}
-
-// tellOwn says of a question on a page whose wording it is.
-func (t *taught) tellOwn(v *questionView) {
-	v.Own, v.Wording = t.writtenFor(store.QuestionMaterial, v.ID), t.wording(store.QuestionMaterial, v.ID)
+// unmarked is the status of a page with an answer that was not marked.
+func (v questionView) unmarked() int {
+	if v.Changed {
+		return http.StatusConflict
+	}
+	return http.StatusUnprocessableEntity
 }
 
 // markedAnswer is an answer as it was marked, to be kept. Whose it is and when it was
